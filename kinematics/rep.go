@@ -62,7 +62,7 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation, stance movement.
 		r.Angles[body.ThighAngle], r.Angles[body.ShankAngle] = nothing[body.ThighAngle], nothing[body.ShankAngle]
 	}
 	lasts := trace.Span{FromS: r.StartS, ToS: r.EndS}
-	r.Impossible = joints.Believe(&r.Angles, tr, lasts)
+	r.Impossible = joints.Believe(&r.Angles, &tr.Raw[tr.NearSide], tr.Index(r.StartS), tr.Index(r.EndS))
 	if stance.OffFeet() { // nothing is told of the ankle
 		r.Impossible = slices.DeleteFunc(r.Impossible, func(j body.Joint) bool { return j == body.AnkleJoint })
 	}

@@ -38,6 +38,7 @@ var angleColumns = []struct {
 // smoothed angles read at the frame's time. time_s is the movement's time, as in
 // the analysis; file_time_s is the frame's own, which differs when the file plays
 // in slow motion. A missing value is an empty cell.
+// Of a clip without reps the standard deviation of each angle stands beside it.
 // Without a track there is one row a sample of the series, and no points.
 func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 	out := csv.NewWriter(w)
@@ -52,6 +53,11 @@ func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 	}
 	for _, c := range angleColumns {
 		head = append(head, c.name)
+	}
+	if m.Analysis.Plain != nil {
+		for _, c := range angleColumns {
+			head = append(head, strings.TrimSuffix(c.name, "_deg")+"_sd_deg")
+		}
 	}
 	head = append(head, "heel_rise_pct_foot", "rep", "tempo", "phase", "filled", "missing")
 	if err := out.Write(head); err != nil {
@@ -76,6 +82,11 @@ func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 		}
 		for _, c := range angleColumns {
 			cells = append(cells, read(m.Analysis.Series.AnglesDeg[c.of]))
+		}
+		if m.Analysis.Plain != nil {
+			for _, c := range angleColumns {
+				cells = append(cells, read(m.Analysis.Series.SDDeg[c.of]))
+			}
 		}
 		cells = append(cells, read(m.Analysis.Series.HeelRisePctFoot))
 		if r := m.Rep(timeS); r != nil {

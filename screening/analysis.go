@@ -9,6 +9,7 @@ import (
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 	"holdfast/screening/headline"
+	"holdfast/screening/plain"
 	"holdfast/screening/setting"
 	"holdfast/vision/plane"
 )
@@ -17,7 +18,7 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/7"
+	AnalysisSchema   = "holdfast/analysis/8"
 	ComparisonSchema = "holdfast/comparison/9"
 )
 
@@ -25,7 +26,7 @@ const (
 // second hold sentences where there are codes with parameters now; none of them says at the
 // number whether its zero is known; none of them names the movement.
 var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2", "holdfast/analysis/3",
-	movelessAnalysisSchema, driftlessAnalysisSchema, sideAnalysisSchema}
+	movelessAnalysisSchema, driftlessAnalysisSchema, sideAnalysisSchema, repsAnalysisSchema}
 
 // The schemas of before that lack no more than the movement.
 const (
@@ -33,7 +34,9 @@ const (
 	// This one lacks how positions go over the reps of a set, and how the set was done.
 	driftlessAnalysisSchema = "holdfast/analysis/5"
 	// These know no clips from the front.
-	sideAnalysisSchema       = "holdfast/analysis/6"
+	sideAnalysisSchema = "holdfast/analysis/6"
+	// These know no clips without a movement.
+	repsAnalysisSchema       = "holdfast/analysis/7"
 	sideComparisonSchema     = "holdfast/comparison/8"
 	movelessComparisonSchema = "holdfast/comparison/6"
 	// This one lacks what landings lose of the fast reps' bottoms.
@@ -171,6 +174,8 @@ type Analysis struct {
 	Warnings    []Warning        `json:"warnings"`
 	// Corrections are what a coach changed by hand; nil: nothing.
 	Corrections *Corrections `json:"corrections,omitempty"`
+	// Plain is what the angles did in a clip that fits no movement, which has no reps; nil of any other.
+	Plain *plain.Plain `json:"plain,omitempty"`
 }
 
 // View is how the camera looked at the athlete. RollSource may also be lines, of the

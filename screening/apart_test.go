@@ -25,7 +25,7 @@ func TestLegsApartAreNotMeasured(t *testing.T) {
 				}
 			}
 		}
-		return screening.Measure(clip, track, screening.Options{})
+		return screening.Measure(clip, track, screening.Options{Movement: "squat"})
 	}
 	var refused *media.ClipError
 	if _, err := spread(0); !errors.Is(err, screening.ErrNoReps) || !errors.As(err, &refused) ||

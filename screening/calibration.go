@@ -125,7 +125,7 @@ func MeasuredOtherwise(all []*Analysis) (otherwise []bool, warning []Warning) {
 		return otherwise, nil
 	}
 	return otherwise, notice.List("measured_otherwise", notice.Params{
-		"n": len(others), "others": plain(networksOf(others)), "now": last.measuredBy().Plain(),
+		"n": len(others), "others": paramsOf(networksOf(others)), "now": last.measuredBy().Plain(),
 	})
 }
 

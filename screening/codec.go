@@ -166,7 +166,7 @@ func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnaly
 func (a *Analysis) UnmarshalJSON(doc []byte) error {
 	err := DecodeJSON(doc, (*plainAnalysis)(a))
 	switch a.Schema {
-	case AnalysisSchema, sideAnalysisSchema, movelessAnalysisSchema, driftlessAnalysisSchema:
+	case AnalysisSchema, repsAnalysisSchema, sideAnalysisSchema, movelessAnalysisSchema, driftlessAnalysisSchema:
 		return err
 	}
 	a.LoadKg = math.NaN()   // an older document does not know of loads,

@@ -123,7 +123,8 @@ func (c *Comparison) Word(key string) string { return c.Condition(key).Words }
 //
 // It returns an error that wraps ErrCannotMeasure when there are no two tempos to compare, ErrDifferentMovement when
 // the retest shows another movement, and ErrDifferentNetworks when the clips were not all measured with one network
-// and one calibration of it; ErrDifferentViews when only some are filmed from the front.
+// and one calibration of it; ErrDifferentViews when only some are filmed from the front; ErrNoReps where a clip fits no
+// movement.
 func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.SmallestChangeDeg <= 0 {
 		opt.SmallestChangeDeg = kinematics.DefaultSmallestChangeDeg
@@ -143,7 +144,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.Retest != nil {
 		measured = append(slices.Clone(analyses), opt.Retest)
 	}
-	if err := errors.Join(differentViews(measured), differentNetworks(measured)); err != nil {
+	if err := errors.Join(withoutReps(measured), differentViews(measured), differentNetworks(measured)); err != nil {
 		return nil, err
 	}
 	groups := groupByTempo(analyses)

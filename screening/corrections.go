@@ -33,6 +33,9 @@ type Corrections struct {
 	Floor *correct.Floor `json:"floor,omitempty"`
 	// Facing is left, right, or empty: as found.
 	Facing string `json:"facing,omitempty"`
+	// Part is what counts of a clip that is measured without a movement; nil: a movement is looked for, and where there
+	// is none the whole clip counts.
+	Part *Part `json:"part,omitempty"`
 	// SlowMotionFactor is that of the analysis whose times the reps are changed in; 0:
 	// that of the analysis that is made. When the rate a clip was filmed at turns out to
 	// be another, all its times change, and these with them.
@@ -55,6 +58,9 @@ func (c *Corrections) At(slowMotionFactor float64) *Corrections {
 		v := *t * k
 		return &v
 	}
+	if c.Part != nil {
+		out.Part = &Part{c.Part.FromS * k, c.Part.ToS * k}
+	}
 	out.Reps = slices.Clone(c.Reps)
 	for i := range out.Reps {
 		r := &out.Reps[i]
@@ -76,7 +82,8 @@ type PointCorrection struct {
 
 // Empty says whether nothing was corrected.
 func (c *Corrections) Empty() bool {
-	return c == nil || len(c.Points) == 0 && len(c.Reps) == 0 && c.VerticalDeg == nil && c.Floor == nil && c.Facing == ""
+	return c == nil || len(c.Points) == 0 && len(c.Reps) == 0 && c.VerticalDeg == nil && c.Floor == nil &&
+		c.Facing == "" && c.Part == nil
 }
 
 // The bounds of what is taken; common practice, no source.
@@ -121,6 +128,10 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 	}
 	if c.Facing != "" && parseFacing(c.Facing) == body.FacingAuto {
 		return badCorrection("correction_facing", words.Params{"facing": short(c.Facing)})
+	}
+	if p, endS := c.Part, info.DurationS/slowMotionOf(info); p != nil &&
+		!(p.FromS >= 0 && p.ToS <= endS+leastPartS && p.ToS-p.FromS >= leastPartS) {
+		return badCorrection("correction_part_outside", words.Params{"from_s": 0, "end_s": endS, "least_s": leastPartS})
 	}
 	return nil
 }

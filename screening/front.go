@@ -2,14 +2,10 @@ package screening
 
 import (
 	"fmt"
-	"math"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/measure"
 	"holdfast/kinematics/notice"
-	"holdfast/kinematics/signal"
-	"holdfast/kinematics/stats"
 )
 
 // ErrDifferentViews: some of the clips to compare are filmed from the front, others from the side; it wraps
@@ -21,7 +17,6 @@ var ErrDifferentViews = fmt.Errorf("%w: different views", ErrCannotMeasure)
 func (a *Analysis) beFromFront(s *kinematics.Series) {
 	a.View.Front = true
 	a.Movement.Joints, a.Movement.Positions = []body.Joint{}, []kinematics.Position{}
-	n := len(s.TimeS)
 	points := pointsOf(s)
 	a.Series.PointsPx = map[string]body.Path{}
 	for _, k := range []body.Landmark{body.Ear, body.Shoulder} { // where the head is
@@ -32,11 +27,7 @@ func (a *Analysis) beFromFront(s *kinematics.Series) {
 			a.Series.PointsPx[body.Side(side).String()+"_"+k.String()] = s.InPicture(s.Points[side][k])
 		}
 	}
-	a.Series.MassCentrePx = body.Path{X: signal.NaNs(n), Y: signal.NaNs(n)}
-	a.Series.SupportPct, a.Series.SupportSDPct = signal.NaNs(n), signal.NaNs(n)
-	a.SupportBandPct, a.TimeToFeetS = [2]float64{math.NaN(), math.NaN()}, math.NaN()
-	a.Scale = measure.Scale{MmPerPx: stats.Unknown(), Sources: []measure.ScaleSource{}}
-	a.Sets = []kinematics.Set{}
+	a.withoutBody()
 }
 
 // differentViews refuses clips of which some are filmed from the front and others from the side.

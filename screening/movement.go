@@ -60,10 +60,10 @@ func (a *Analysis) OnItsFeet() bool {
 	return slices.ContainsFunc(a.Reps, func(r kinematics.Rep) bool { return r.Foot != nil })
 }
 
-// Shows returns the movement of a result; one of before names none.
+// Shows returns the movement of a result; one of before names none, and one that fits none has none.
 func (a *Analysis) Shows() Movement {
 	m := a.Movement
-	if m.Key != "" {
+	if m.Key != "" || a.Plain != nil {
 		return m
 	}
 	if of, known := movements.Known().Of(""); known {

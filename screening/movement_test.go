@@ -35,7 +35,8 @@ func TestMovementsAreRecognised(t *testing.T) {
 	}
 }
 
-// What people do between sets is no rep of anything: walking, sitting down on a chair, tying a shoe, loading a bar.
+// What people do between sets is no rep of anything: walking, sitting down on a chair, tying a shoe, loading a bar. What
+// was seen instead is told, and the angles are measured all the same, see TestPlainAgainstTruth.
 func TestNoReps(t *testing.T) {
 	for name, want := range map[string]string{
 		"no_rep_walk": "goes as far as a rep of a known", "no_rep_sit": "as on a seat", "no_rep_shoe": "the legs are apart",
@@ -43,8 +44,24 @@ func TestNoReps(t *testing.T) {
 	} {
 		clip, track := tracks.Load(t, name)
 		a, err := screening.Measure(clip, track, screening.Options{})
-		if !errors.Is(err, screening.ErrNoReps) || !strings.Contains(err.Error(), want) {
-			t.Errorf("%s: %v, %+v; want no reps and %q", name, err, a, want)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		if a.Plain == nil || len(a.Reps) > 0 || a.Movement.Key != "" || len(a.Plain.Why) == 0 ||
+			!strings.Contains(screening.Say(a.Plain.Why[0]), want) {
+			t.Errorf("%s: %+v, %d reps; want none and %q", name, a.Plain, len(a.Reps), want)
+		}
+		if _, err := screening.Compare([]*screening.Analysis{a, a}, screening.CompareOptions{}); !errors.Is(err,
+			screening.ErrNoReps) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s compared: %v", name, err)
+		}
+		if _, err := screening.Measure(clip, track, screening.Options{Movement: "squat"}); !errors.Is(err,
+			screening.ErrNoReps) {
+			t.Errorf("%s as a squat: %v", name, err)
+		}
+		track.PeopleSeen = 2
+		if _, err := screening.Measure(clip, track, screening.Options{}); !errors.Is(err, screening.ErrNoReps) {
+			t.Errorf("%s with two people: %v", name, err)
 		}
 	}
 	if n := len(tracks.NoReps(t)); n != 5 {

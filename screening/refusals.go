@@ -26,7 +26,7 @@ type refusal struct {
 
 func (r *refusal) Error() string {
 	if errors.Is(r.kind, ErrDifferentNetworks) {
-		return words.Say("refusal.different_networks", notice.Params{"networks": plain(r.why)})
+		return words.Say("refusal.different_networks", notice.Params{"networks": paramsOf(r.why)})
 	}
 	kind := words.Say("refusal.no_reps", nil)
 	if errors.Is(r.kind, ErrDifferentViews) {
@@ -37,11 +37,11 @@ func (r *refusal) Error() string {
 	if len(r.why) == 0 {
 		return kind
 	}
-	return words.Say("refusal.because", notice.Params{"kind": kind, "why": plain(r.why)})
+	return words.Say("refusal.because", notice.Params{"kind": kind, "why": paramsOf(r.why)})
 }
 
-// plain returns notices as parameters of another.
-func plain(notices []kinematics.Notice) (params []notice.Params) {
+// paramsOf returns notices as parameters of another.
+func paramsOf(notices []kinematics.Notice) (params []notice.Params) {
 	for _, n := range notices {
 		params = append(params, n.Plain())
 	}

@@ -45,6 +45,7 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 			"two people are in the picture"}, ""},
 		{"walks", func(track *pose.Track) {
 			each(track, func(i int, _ bool, x, y *float64) { *x += 2 * float64(i-140) })
+			track.PeopleSeen = 2 // else its angles would be measured
 		}, screening.ErrNoReps, []string{"the feet travel"}, "goes as far"},
 		{"from the front", func(track *pose.Track) {
 			each(track, func(_ int, left bool, x, y *float64) {

@@ -193,15 +193,11 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if err := seenEnough(path, track, scenes); err != nil {
 		return nil, err
 	}
-	series, reps, notices, front, err := footage.FromWhere(footage.Inside(obs, track), how, opt.View, track.PeopleSeen)
-	if series != nil {
-		if err := refuseWrongClock(path, series, opt); err != nil {
-			return nil, err
-		}
-	}
+	m, err := find(path, footage.Inside(obs, track), track, how, opt, fix.Part)
 	if err != nil {
-		return nil, refusalOf(path, err, series, opt, notices, track)
+		return nil, err
 	}
+	series, reps, notices, front := m.series, m.reps, m.notices, m.front
 	footage.MarkRepeats(reps, track, slow)
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
@@ -231,10 +227,15 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if front {
 		a.beFromFront(series)
 	} else {
-		notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
+		if m.unfit == nil {
+			notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
+		}
 		series.LeaveOutGuessed(obs)
 		series.LeaveOutFeet(reps)
 		a.Series.PointsPx = pointsOf(series)
+	}
+	if m.unfit != nil {
+		a.bePlain(m.unfit)
 	}
 	a.Warnings = append(a.Warnings, ofMovement(series.Movement, notices)...)
 	if len(unplaced) > 0 {

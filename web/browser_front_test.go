@@ -20,36 +20,7 @@ func TestBrowserFront(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it drives a browser")
 	}
-	dir := t.TempDir()
-	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	athlete, err := kept.CreateAthlete(t.Context(), archive.Athlete{Name: "Sam Example"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	adds, err := desk.New(desk.Options{Archive: kept, WorkDir: filepath.Join(dir, "tmp", "adds"),
-		Model: vision.DefaultModel})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var ids []string
-	for _, name := range []string{"front_slow", "front_fast"} {
-		a, track := tracks.Analysis(t, name, screening.Options{})
-		clip, err := os.Open(tracks.Clip(t, name).Path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		added, err := adds.AddTracked(t.Context(), clip, name+".mp4",
-			given.Clip{Athlete: athlete.ID, Date: "2026-03-01"}, a.Clip, track)
-		clip.Close()
-		if err != nil {
-			t.Fatal(err)
-		}
-		ids = append(ids, added.Clip.ID)
-	}
-	d := serveArchive(t, kept, dir, "work", vision.DefaultModel)
+	d, ids := trackedDesk(t, "front_slow", "front_fast")
 	d.open(t, "/clips/"+ids[1])
 	d.until(t, stepLimit, `!!document.querySelector('[data-testid="front-table"]')`)
 	if cells := eval[string](t, d, `document.querySelector('[data-testid="front-table"]').innerText`); !strings.Contains(
@@ -67,4 +38,38 @@ func TestBrowserFront(t *testing.T) {
 	d.until(t, stepLimit, `document.querySelector("#curves-card").offsetParent === null`)
 	d.shoot(t, "front_comparison")
 	d.quiet(t)
+}
+
+// trackedDesk serves an archive with an athlete's clips, measured from their stored tracks.
+func trackedDesk(t *testing.T, names ...string) (d *coach, ids []string) {
+	t.Helper()
+	dir := t.TempDir()
+	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	athlete, err := kept.CreateAthlete(t.Context(), archive.Athlete{Name: "Sam Example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	adds, err := desk.New(desk.Options{Archive: kept, WorkDir: filepath.Join(dir, "tmp", "adds"),
+		Model: vision.DefaultModel})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		a, track := tracks.Analysis(t, name, screening.Options{})
+		clip, err := os.Open(tracks.Clip(t, name).Path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		added, err := adds.AddTracked(t.Context(), clip, name+".mp4",
+			given.Clip{Athlete: athlete.ID, Date: "2026-03-01"}, a.Clip, track)
+		clip.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		ids = append(ids, added.Clip.ID)
+	}
+	return serveArchive(t, kept, dir, "work", vision.DefaultModel), ids
 }

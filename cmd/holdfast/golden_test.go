@@ -20,14 +20,14 @@ import (
 )
 
 // tracked is an app that measures the shipped clips from their stored tracks: slow.mp4
-// is slow_30.mp4, and so on, but for the clips from the front.
+// is slow_30.mp4, and so on, but for the clips from the front and those without reps.
 func tracked(t *testing.T) *testApp {
 	ta := newTestApp(t)
 	ta.engine.compare = screening.Compare
 	ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *pose.Track,
 		error) {
 		name := strings.TrimSuffix(filepath.Base(path), ".mp4")
-		if !strings.HasPrefix(name, "front_") {
+		if !strings.HasPrefix(name, "front_") && !strings.HasPrefix(name, "no_rep_") {
 			name += "_30"
 		}
 		a, track := tracks.Analysis(t, name, opt)
@@ -44,6 +44,8 @@ func shown(t *testing.T) map[string][]string {
 		"compare":       append([]string{"compare", "slow.mp4", "fast.mp4", "jump.mp4"}, of...),
 		"front":         append([]string{"analyze", "front_slow.mp4"}, of...),
 		"front_compare": append([]string{"compare", "front_slow.mp4", "front_fast.mp4"}, of...),
+		"plain":         append([]string{"analyze", "no_rep_plate.mp4"}, of...),
+		"plain_part":    append([]string{"analyze", "no_rep_sit.mp4", "--part", "1.5-4"}, of...),
 		"history":       {"history", "Sam Example", "--data", filmedThrice(t)},
 	}
 }

@@ -78,7 +78,8 @@ func newTestApp(t *testing.T) *testApp {
 		},
 	}
 	for _, name := range []string{"slow.mp4", "again.mp4", "fast.mp4", "jump.mp4", "nobody.mp4", "noreps.mp4",
-		"broken.mp4", "crash.mp4", "uninstalled.mp4", "front_slow.mp4", "front_fast.mp4"} {
+		"broken.mp4", "crash.mp4", "uninstalled.mp4", "front_slow.mp4", "front_fast.mp4",
+		"no_rep_plate.mp4", "no_rep_sit.mp4"} {
 		if err := os.WriteFile(name, []byte("clip"), 0o644); err != nil {
 			t.Fatal(err)
 		}

@@ -36,6 +36,7 @@ type analysisOptions struct {
 	everyFrame bool
 	heightCm   float64
 	load       *float64 // nil: not given
+	parts      []string // of what is measured without a movement: one, or one a clip
 	conditions []string // one, or one a clip, see setting.Setting.List
 	markPx     float64
 	markCm     float64
@@ -71,6 +72,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.Float64Var(&o.heightCm, "height-cm", 0, "")
 	f.Var(numberFlag{&o.load, "kilograms"}, "load", "")
 	f.StringArrayVar(&o.conditions, "condition", nil, "")
+	f.StringSliceVar(&o.parts, "part", nil, "")
 	f.Float64Var(&o.markPx, "mark-px", 0, "")
 	f.Float64Var(&o.markCm, "mark-cm", 0, "")
 	f.StringVar(&o.masses, "masses", screening.MassesMean, "")
@@ -133,7 +135,7 @@ func checkMaxMinutes(minutes float64) error {
 // changeAnalysis says whether a flag was given that changes what is measured.
 func (o *analysisOptions) changeAnalysis() bool {
 	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.load != nil ||
-		len(o.conditions) > 0 ||
+		len(o.conditions) > 0 || len(o.parts) > 0 ||
 		o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") ||
@@ -216,24 +218,36 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	if base.RepTempo, err = parseReps(o.reps); err != nil {
 		return nil, err
 	}
-	if n := len(o.conditions); n > 1 && n != clips {
-		return nil, usagef("conditions", "conditions", n, "clips", clips)
+	all := slices.Repeat([]screening.Options{base}, clips)
+	return all, o.clipByClip(all)
+}
+
+// clipByClip adds what is given once for all clips or once for each.
+func (o *analysisOptions) clipByClip(all []screening.Options) (err error) {
+	if n := len(o.conditions); n > 1 && n != len(all) {
+		return usagef("conditions", "conditions", n, "clips", len(all))
 	}
-	all := make([]screening.Options, clips)
+	if n := len(o.parts); n > 1 && n != len(all) {
+		return usagef("parts", "parts", n, "clips", len(all))
+	}
 	for i := range all {
-		all[i] = base
 		if n := len(o.tempos); n > 0 {
 			if all[i].Tempo, err = parseTempo("--tempo", o.tempos[min(i, n-1)]); err != nil {
-				return nil, err
+				return err
+			}
+		}
+		if n := len(o.parts); n > 0 {
+			if all[i].Corrections, err = parsePart(o.parts[min(i, n-1)]); err != nil {
+				return err
 			}
 		}
 		if n := len(o.conditions); n > 0 {
 			if err := condition(o.conditions[min(i, n-1)], &all[i]); err != nil {
-				return nil, err
+				return err
 			}
 		}
 	}
-	return all, nil
+	return nil
 }
 
 // condition reads how a set was done.
@@ -323,6 +337,17 @@ func parseTempo(flag, s string) (events.Tempo, error) {
 		return t, nil
 	}
 	return events.TempoUnknown, usagef("tempo", "flag", flag, "given", s)
+}
+
+// parsePart reads the part of a clip that counts: "2.1-4.8".
+func parsePart(given string) (*screening.Corrections, error) {
+	from, to, found := strings.Cut(given, "-")
+	fromS, err := strconv.ParseFloat(strings.TrimSpace(from), 64)
+	toS, err2 := strconv.ParseFloat(strings.TrimSpace(to), 64)
+	if !found || err != nil || err2 != nil || !(fromS >= 0 && toS > fromS) {
+		return nil, usagef("part", "given", given)
+	}
+	return &screening.Corrections{Part: &screening.Part{FromS: fromS, ToS: toS}}, nil
 }
 
 // parseReps reads N=TEMPO pairs.

@@ -19,16 +19,17 @@ var jointOf = [body.NumAngles]body.Joint{
 
 // Believe makes those readings of a rep unknown that no body can show by the table
 // [body.Possible], and those whose interval tells nothing, and returns the joints in which
-// it found the impossible: all of them where the limbs have no possible lengths between two
-// clip times.
-func Believe(angles *body.ByAngle[AngleMeasure], tr *trace.Trace, rep trace.Span) (impossible []body.Joint) {
+// it found the impossible: all of them where the limbs of the near side have no possible lengths from
+// one sample to another.
+func Believe(angles *body.ByAngle[AngleMeasure], near *[body.NumLandmarks]body.Path, from, to int) (
+	impossible []body.Joint) {
 	var found [body.NumJoints]bool
 	for a := range body.NumAngles {
 		if !angles[a].believe(a) {
 			found[jointOf[a]] = true
 		}
 	}
-	limbs, foot := lengthsHold(tr, rep)
+	limbs, foot := lengthsHold(near, from, to)
 	for j := range body.NumJoints {
 		wrong := !j.OfArm() && (!limbs || j == body.AnkleJoint && !foot)
 		if !found[j] && !wrong {
@@ -73,10 +74,9 @@ func (am *AngleMeasure) believe(a body.Angle) bool {
 
 // lengthsHold says whether thigh and shank of the near side, and its foot, have possible
 // lengths against one another between two clip times. What was not seen is not against it.
-func lengthsHold(tr *trace.Trace, rep trace.Span) (limbs, foot bool) {
-	near := &tr.Raw[tr.NearSide]
+func lengthsHold(near *[body.NumLandmarks]body.Path, from, to int) (limbs, foot bool) {
 	var thighs, feet []float64
-	for i := tr.Index(rep.FromS); i <= tr.Index(rep.ToS) && i < len(tr.TimeS); i++ {
+	for i := from; i <= to && i < len(near[body.Hip].X); i++ {
 		thigh, shank := body.Dist(&near[body.Hip], &near[body.Knee], i), body.Dist(&near[body.Knee], &near[body.Ankle], i)
 		thighs = append(thighs, thigh/shank)
 		feet = append(feet, body.Dist(&near[body.Heel], &near[body.Toe], i)/(thigh+shank))

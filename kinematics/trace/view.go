@@ -186,6 +186,9 @@ func ViewSDs(tr *Trace, v View, bottomsS []float64) [body.NumAngles]float64 {
 	if !v.Known {
 		return sum
 	}
+	if len(bottomsS) == 0 { // a clip without a movement
+		bottomsS = tr.TimeS
+	}
 	for _, atS := range bottomsS {
 		b := tr.Index(atS)
 		l := body.LimbAt(&tr.Quick[tr.NearSide], b)

@@ -293,6 +293,8 @@ func (a *annotator) title(timeS float64) string {
 			return said.RepTitle(r, n, said.PhaseWord(a.m.Analysis.Movement.Turn, p))
 		}
 		return said.Say("frame_rep", "rep", r.Number, "of", n, "tempo", said.RepTempo(r))
+	case a.m.Analysis.Plain != nil:
+		return said.Say("no_movement")
 	case n == 0:
 		return said.Say("no_rep")
 	case timeS < a.m.Analysis.Reps[0].StartS:

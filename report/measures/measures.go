@@ -15,8 +15,10 @@ import (
 	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
+	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/screening/history"
+	"holdfast/screening/plain"
 )
 
 // columns are those of every table, in order; those of a kind that has nothing for one leave it out.
@@ -27,7 +29,28 @@ var columns = []string{"date", "visit_condition", "load_kg", "setting", "clip", 
 func Clip(w io.Writer, a *screening.Analysis) error {
 	t := newTable(w, "load_kg", "setting", "clip", "leg", "rep", "tempo", "whole")
 	t.reps(a, carried(a), nil)
+	t.plain(a, carried(a))
 	return t.end()
+}
+
+// plain writes how far each joint goes in a clip without reps.
+func (t *table) plain(a *screening.Analysis, of row) {
+	if a.Plain == nil {
+		return
+	}
+	of["leg"] = Text(a.NearSide)
+	for _, angle := range plain.Shown {
+		r := &a.Plain.Angles[angle]
+		joint, position := said.PlainJoint(angle), "_deg"
+		if !r.ZeroKnown {
+			position = "_without_zero_deg"
+		}
+		t.value(of, joint, "smallest"+position, r.MinDeg, r.MinInterval95Deg)
+		t.value(of, joint, "largest"+position, r.MaxDeg, r.MaxInterval95Deg)
+		t.value(of, joint, "rom_deg", r.ROMDeg, r.ROMInterval95Deg)
+	}
+	t.value(of, "body", "part_from_s", a.Plain.FromS, unknown)
+	t.value(of, "body", "part_to_s", a.Plain.ToS, unknown)
 }
 
 // Comparison writes the reps of the clips compared, each with its condition, and after them what is lost from condition

@@ -56,10 +56,11 @@ func fromGround(joints []body.Joint) []Joint {
 	return out
 }
 
-// LegsFirst returns joints with the middle one first, as the knee stands before hip and ankle.
+// LegsFirst returns joints with the second one first, as the knee stands before hip and ankle; those after the third
+// follow.
 func LegsFirst(joints []Joint) []Joint {
 	if len(joints) < 3 {
 		return joints
 	}
-	return []Joint{joints[1], joints[2], joints[0]}
+	return append([]Joint{joints[1], joints[2], joints[0]}, joints[3:]...)
 }

@@ -126,11 +126,16 @@ type SaidOfAnalysis struct {
 	Within []string `json:"within"`
 	// Front is the table of what the front shows; nil of a clip from the side.
 	Front *FrontTable `json:"front"`
+	// Plain is the table of how far each joint goes in a clip without reps; nil of any other.
+	Plain *FrontTable `json:"plain"`
 }
 
 // NoWholeRep says that a clip has no whole rep, why, and what to film instead; empty where it has one.
 func NoWholeRep(a *screening.Analysis) string {
 	var why []string
+	if a.Plain != nil {
+		return ""
+	}
 	form := "no_whole_rep"
 	for i := range a.Reps {
 		r := &a.Reps[i]
@@ -157,7 +162,10 @@ func notWhole(r *kinematics.Rep) string {
 // SayAnalysis returns what is said of the reps of an analysis.
 func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
 	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}, Answers: []string{}, Means: kinematics.MeansOf(a.Reps),
-		Without: NoWholeRep(a), Within: Within(a), Front: FrontReps(a)}
+		Without: NoWholeRep(a), Within: Within(a), Front: FrontReps(a), Plain: PlainTable(a)}
+	if a.Plain != nil {
+		s.Answers = append(s.Answers, PlainAnswer(a))
+	}
 	for i := range s.Means {
 		s.Answers = append(s.Answers, clipAnswer(a, &s.Means[i]))
 	}

@@ -16,8 +16,9 @@ export interface SaidOfAnalysis {
   within: string[];
   means: Means[];
   front: FrontTable | null;
+  plain: FrontTable | null;
 }
-/** What the front shows, in words. */
+/** What the front shows, or a clip without reps, in words. */
 export interface FrontTable {
   title: string;
   head: string[];

@@ -120,6 +120,8 @@ export interface Texts {
   "did.floor": {};
   "did.floor_off": {};
   "did.left_out": { rep: string | number };
+  "did.part": { from: string | number; to: string | number };
+  "did.part_off": {};
   "did.point": { frame: string | number; point: string | number };
   "did.point_back": { frame: string | number; point: string | number };
   "did.tempo": { rep: string | number; tempo: string | number };
@@ -390,6 +392,9 @@ export interface Texts {
   "overlay.support_unknown": {};
   "overlay.support_within": { ends: string | number; pct: string | number };
   "overlay.toe": {};
+  "part.part": { from: string | number; to: string | number };
+  "part.two_times": {};
+  "part.whole": {};
   "phase.ascent": {};
   "phase.bottom": {};
   "phase.descent": {};
@@ -574,6 +579,7 @@ export type Kind =
   | "movement"
   | "note"
   | "overlay"
+  | "part"
   | "phase"
   | "picked"
   | "play"

@@ -119,9 +119,12 @@ func printSetting(w io.Writer, an *screening.Analysis) {
 
 // Analysis prints the table of reps.
 func Analysis(w io.Writer, an *screening.Analysis) {
-	if an.View.Front {
+	switch {
+	case an.View.Front:
 		printFront(w, an)
-	} else {
+	case an.Plain != nil:
+		printPlain(w, an)
+	default:
 		printSide(w, an)
 	}
 }

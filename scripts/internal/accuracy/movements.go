@@ -36,7 +36,10 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 		}
 		opt := screening.Options{HeightCm: 100 * truths[name].HeightM}
 		a, track, err := analysis(ctx, clip, movementFolder, opt)
-		analyses[name] = a // nil: it fits no movement that is shipped
+		if a != nil && a.Plain != nil { // it fits no movement that is shipped
+			a, err = nil, screening.ErrNoReps
+		}
+		analyses[name] = a
 		if err == nil {
 			opt.Smoother = body.SmootherFilter
 			filtered[name], err = screening.Measure(clip, track, opt)

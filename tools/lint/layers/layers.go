@@ -15,7 +15,7 @@
 //	archive -> users -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
-//	history -> screening -> headline -> losses -> setting -> known -> footage
+//	history -> screening -> plain -> headline -> losses -> setting -> known -> footage
 package layers
 
 import (
@@ -52,8 +52,9 @@ var rooms = map[string][]string{
 	"desk": {"upload", "desk", "queue", "trim", "given", "work", "refusal", "held", "meter"},
 	"archive": {"archive", "users", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket",
 		"files", "disk"},
-	"screening": {"history", "screening", "headline", "losses", "setting", "known", "footage"},
-	"web":       {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
+	"screening": {"history", "screening", "plain", "headline", "losses", "setting", "known",
+		"footage"},
+	"web": {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},
 	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},

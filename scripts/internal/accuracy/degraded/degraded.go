@@ -135,7 +135,7 @@ func Print(ctx context.Context, w io.Writer, clips map[string]string, shown func
 	return nil
 }
 
-// measured measures a clip from its track after it was made worse; nil: it is refused.
+// measured measures a clip from its track after it was made worse; nil: it is refused, or has no reps.
 func measured(ctx context.Context, path, track string, by way) (*screening.Analysis, error) {
 	clip, err := media.Open(ctx, path)
 	if err != nil {
@@ -152,7 +152,7 @@ func measured(ctx context.Context, path, track string, by way) (*screening.Analy
 	}
 	by.make(t, float64(clip.HeightPx), rand.New(rand.NewPCG(uint64(len(path)), 7)))
 	a, err := screening.Measure(clip, t, screening.Options{})
-	if errors.Is(err, screening.ErrNoReps) || errors.Is(err, screening.ErrCannotMeasure) {
+	if errors.Is(err, screening.ErrNoReps) || errors.Is(err, screening.ErrCannotMeasure) || err == nil && a.Plain != nil {
 		return nil, nil
 	}
 	return a, err

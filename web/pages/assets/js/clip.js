@@ -9,6 +9,7 @@ import { Marks } from "./marks.js";
 import { showAnswer, showMeasures, showQuality } from "./measures.js";
 import { Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
+import { showPart, startPart } from "./part.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { readSetting } from "./setting.js";
@@ -84,6 +85,7 @@ function show() {
   if (!page.player) start();
   else page.player.times = motion.times;
   showTrim(page);
+  showPart(page);
   page.curves ??= new Curves({
     angles: $("#angles-chart"),
     support: $("#support-chart"),
@@ -105,6 +107,8 @@ function show() {
     "#curves-h",
   ])
     $(part).hidden = Boolean(a.view.front); // the front shows none of them
+  for (const part of ["#support-title", "#support-now", "#curve-help", "#loop", "#measures-help"])
+    $(part).hidden ||= Boolean(a.plain); // there are no reps, and nothing is told of the foot
   showReps();
   showAnswer($("#clip-answer"), a);
   showMeasures($("#measures"), a);
@@ -257,6 +261,7 @@ function start() {
   });
   page.player = player;
   startTrim(page);
+  startPart(page);
   scrub.addEventListener("input", () => {
     player.pause();
     player.seek(Number(scrub.value));

@@ -3,7 +3,7 @@
 import { axis, chart, hatch, inks, tempoSign } from "./chart.js";
 import { drawn, fade, stage, stageTempos } from "./colours.js";
 import { fill, h, svg } from "./dom.js";
-import { deg, num } from "./format.js";
+import { deg, half95, num } from "./format.js";
 import { onFoot } from "./motion.js";
 import { whyPartial } from "./signs.js";
 import { named, say } from "./words.js";
@@ -72,7 +72,7 @@ export class Curves {
             change: () => {
               if (box.checked) this.hidden.delete(c.key);
               else this.hidden.add(c.key);
-              this.charts[0]?.u.setSeries(i + 1, { show: box.checked });
+              for (const k of this.seriesOf(i)) this.charts[0]?.u.setSeries(k, { show: box.checked });
             },
           },
         });
@@ -80,6 +80,21 @@ export class Curves {
         return h("label", {}, box, sample(c), h("span", {}, c.short), this.values[c.key]);
       }),
     );
+  }
+
+  /** The chart's series of a curve: its line, and in a clip without reps the ends of its interval. */
+  seriesOf(i) {
+    const n = this.motion.curves.length;
+    return this.motion.a.plain ? [i + 1, n + 2 * i + 1, n + 2 * i + 2] : [i + 1];
+  }
+
+  /** The ends of the curves' 95 % intervals, two a curve, in a clip without reps. */
+  ends() {
+    const { a, curves, series } = this.motion;
+    if (!a.plain) return [];
+    const end = (key, way) =>
+      series.angles_deg[key].map((v, i) => (v === null ? null : v + way * half95(series.sd_deg[key][i])));
+    return curves.flatMap((c) => [end(c.key, -1), end(c.key, 1)]);
   }
 
   /** Draws a motion anew. */
@@ -116,6 +131,7 @@ export class Curves {
         to: num(r.end_s, 1),
       }),
     );
+    const ends = this.ends();
     const describe = say("curves.told", { time: num(x.at(-1), 1), reps: reps.join(". ") });
     this.charts.push(
       chart(
@@ -139,10 +155,19 @@ export class Curves {
               points: { show: false },
               spanGaps: false,
             })),
+            ...ends.map((_, k) => ({
+              stroke: "transparent",
+              width: 0,
+              show: !this.hidden.has(curves[k >> 1].key),
+              points: { show: false },
+            })),
           ],
+          bands: ends.length
+            ? curves.map((c, i) => ({ series: this.seriesOf(i).slice(1).reverse(), fill: fade(c.color, 0.16) }))
+            : [],
           hooks: { drawClear: [bands], draw: [lines, (u) => this.signs(u)] },
         },
-        [x, ...curves.map((c) => clean(s.angles_deg[c.key]))],
+        [x, ...curves.map((c) => clean(s.angles_deg[c.key])), ...ends],
         { height: 290, label: describe },
       ),
     );
@@ -227,6 +252,14 @@ export class Curves {
     const c = u.ctx;
     const px = devicePixelRatio;
     const { top, height } = u.bbox;
+    const { plain } = this.motion.a;
+    if (plain?.marked) {
+      const [x0, x1] = [plain.from_s, plain.to_s].map((t) => u.valToPos(t, "x", true));
+      c.fillStyle = fade(stage.quiet, 0.22);
+      c.fillRect(x0, top, x1 - x0, height);
+      c.fillStyle = stage.ink;
+      for (const x of [x0, x1]) c.fillRect(Math.round(x), top, px, height);
+    }
     for (const r of this.motion.reps) {
       const x0 = u.valToPos(r.start_s, "x", true);
       const x1 = u.valToPos(r.end_s, "x", true);

@@ -263,8 +263,9 @@ function groups(a) {
  * @param {Analysis} a
  */
 export function showMeasures(el, a) {
+  const table = a.said.front || a.said.plain;
+  if (table) return fill(el, h("div", { class: "across" }, h("h3", {}, table.title), frontTable(table)));
   if (!a.reps.length) return fill(el);
-  if (a.said.front) return fill(el, h("div", { class: "across" }, frontTable(a.said.front)));
   const open = new Set($$("details[open]", el).map((d) => d.dataset.group));
   const parts = [];
   for (const [title, rows] of groups(a)) {

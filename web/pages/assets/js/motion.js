@@ -276,7 +276,7 @@ export class Motion {
   /** The phase at a moment in words. */
   phaseAt(timeS) {
     const rep = this.reps.findLast((r) => timeS >= r.start_s - this.half && timeS <= r.end_s + this.half);
-    if (!rep) return say("rep.between");
+    if (!rep) return say(this.a.plain ? "rep.without" : "rep.between");
     const phase = rep.phases.findLast((p) => timeS >= p.start_s - this.half && timeS <= p.end_s + this.half);
     return phase
       ? say("rep.phase", { rep: rep.number, phase: named("phase", phase.name) })
