@@ -237,3 +237,19 @@ func TestTurnOf(t *testing.T) {
 		}
 	}
 }
+
+// One who is found twice in the same place is one; two who stand close are two.
+func TestPeopleIn(t *testing.T) {
+	at := func(x float64) Detection { return Detection{Hip: [2]float64{x, 110}, Crown: [2]float64{x, 10}} }
+	for _, tt := range []struct {
+		found []Detection
+		want  int
+	}{
+		{nil, 0}, {[]Detection{at(300)}, 1}, {[]Detection{at(300), at(306)}, 1}, {[]Detection{at(300), at(320)}, 2},
+		{[]Detection{at(300), at(306), at(100)}, 2},
+	} {
+		if got := peopleIn(tt.found); got != tt.want {
+			t.Errorf("%v: %d people, want %d", tt.found, got, tt.want)
+		}
+	}
+}
