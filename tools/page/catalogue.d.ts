@@ -458,6 +458,7 @@ export interface Texts {
   "rep.of_tempo": { rep: string | number; tempo: string | number };
   "rep.phase": { phase: string | number; rep: string | number };
   "rep.title": { rep: string | number };
+  "rep.without": {};
   "roll_source.flight": {};
   "roll_source.floor": {};
   "roll_source.given": {};
