@@ -39,7 +39,7 @@ func TestMovementsAreRecognised(t *testing.T) {
 // was seen instead is told, and the angles are measured all the same, see TestPlainAgainstTruth.
 func TestNoReps(t *testing.T) {
 	for name, want := range map[string]string{
-		"no_rep_walk": "goes as far as a rep of a known", "no_rep_sit": "as on a seat", "no_rep_shoe": "the legs are apart",
+		"no_rep_walk": "goes as far as a rep of a known", "no_rep_sit": "as on a seat", "no_rep_shoe": "legs are apart",
 		"no_rep_bent": "the trunk bends over", "no_rep_plate": "lift something from the floor",
 	} {
 		clip, track := tracks.Load(t, name)
