@@ -35,8 +35,8 @@ func TestMovementsAreRecognised(t *testing.T) {
 	}
 }
 
-// What people do between sets is no rep of anything: walking, sitting down on a chair, tying a shoe, loading a bar. What
-// was seen instead is told, and the angles are measured all the same, see TestPlainAgainstTruth.
+// What people do between sets is no rep of anything: walking, sitting down on a chair, tying a shoe, loading a bar.
+// What was seen instead is told, and the angles are measured all the same, see TestPlainAgainstTruth.
 func TestNoReps(t *testing.T) {
 	for name, want := range map[string]string{
 		"no_rep_walk": "goes as far as a rep of a known", "no_rep_sit": "as on a seat", "no_rep_shoe": "legs are apart",
