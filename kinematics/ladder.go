@@ -81,13 +81,13 @@ func positionReader(s *Series, sp *measure.Support) (of [movement.NumPositions]r
 	}
 	of = [movement.NumPositions]readPosition{
 		PositionHeel: func(r *Rep) (float64, float64) {
-			best := math.NaN()
+			best, atS := math.NaN(), math.NaN()
 			for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
 				if v := 100 * part * s.HeelRise[i]; !math.IsNaN(v) && !(v <= best) {
-					best = v
+					best, atS = v, s.TimeS[i]
 				}
 			}
-			return best, measure.HeelSEMPct
+			return best, math.Hypot(measure.HeelSEMPct, measure.HeelGuessPct(&s.Motion, atS, best))
 		},
 		PositionSupport: func(r *Rep) (float64, float64) {
 			st := sp.Over(&s.Motion, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})

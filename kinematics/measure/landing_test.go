@@ -178,6 +178,41 @@ func TestFeetOnFloor(t *testing.T) {
 	}
 }
 
+// A heel's rise that the shoe's own picture did not tell is less sure, the more so the larger it is.
+func TestGuessedHeelIsLessSure(t *testing.T) {
+	b := bodySim{rateHz: 60, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.8}}
+	b.at = func(t float64) figure {
+		d := easeAt(t, 1, 2) - easeAt(t, 2.5, 3.5)
+		f := standing(4+28*d, 4+92*d, 4+40*d, 10)
+		f[body.Heel].Up += 0.08 * (easeAt(t, 1.8, 2) - easeAt(t, 2.4, 2.6))
+		return f
+	}
+	s, reps := b.series()
+	r := &reps[0]
+	r.StartS, r.BottomS, r.BottomEndS, r.EndS = 1, 2, 2.5, 3.5
+	r.Loaded = []trace.Span{{FromS: 1, ToS: 3.5}}
+	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
+	guessed := feetOnFloor(s, reps, sc)[0].Heel
+	s.MeasuredPitch = body.MeasuredPitch{Deg: make([]float64, len(s.TimeS)), SDDeg: make([]float64, len(s.TimeS))}
+	for i := range s.TimeS {
+		s.MeasuredPitch.SDDeg[i] = 1
+	}
+	told := feetOnFloor(s, reps, sc)[0].Heel
+	if told.MaxCm.Value != guessed.MaxCm.Value || math.Abs(told.MaxPctFoot.SD-100*riseSDPart) > 1e-9 {
+		t.Errorf("told by the picture: %+v", told)
+	}
+	if want := math.Hypot(told.MaxCm.SD, guessedRisePart*told.MaxCm.Value); math.Abs(guessed.MaxCm.SD-want) > 0.01 {
+		t.Errorf("guessed: %+v, want a spread of %.2f cm", guessed.MaxCm, want)
+	}
+	half := guessed.CmAt(guessed.MaxPctFoot.Value / 2)
+	if want := math.Hypot(told.MaxCm.SD, guessedRisePart*half.Value); math.Abs(half.SD-want) > 0.01 {
+		t.Errorf("half of it: %+v, want a spread of %.2f cm", half, want)
+	}
+	if of := HeelGuessPct(&s.Motion, math.NaN(), math.NaN()); of != 0 {
+		t.Errorf("of a rise that is not known: %g", of)
+	}
+}
+
 // The settle time by its own definition, on speeds that are given: hips under 0.1 m/s
 // and knee under 20 degrees a second for half a second, counted from contact. Common
 // practice, no source; Fransz et al. 2015 count 18 ways to take a time to stabilisation

@@ -37,17 +37,17 @@ type FootRise struct {
 }
 
 // CmAt returns how far the end of the foot is up in centimetres where it is up by pct per
-// cent of the foot's length; not known without a scale. The error of the foot's length is
-// that of the largest rise, that of the scale grows with the rise.
+// cent of the foot's length; not known without a scale. The error of every reading is the same for all, that of the
+// scale and of what is guessed grows with the rise.
 func (f *FootRise) CmAt(pct float64) stats.Estimate {
 	largest := f.MaxPctFoot.Value
 	if !(largest > 0) {
 		return stats.Unknown()
 	}
 	cmPerPct := f.MaxCm.Value / largest
-	sd, foot := f.MaxCm.SD, f.MaxPctFoot.SD*cmPerPct
-	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
-	return stats.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)}
+	sd, reading := f.MaxCm.SD, 100*riseSDPart*cmPerPct
+	grows := max(0, sd*sd-reading*reading) * (pct / largest) * (pct / largest)
+	return stats.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(reading*reading + grows)}
 }
 
 // Foot is what the near foot and the leg over it did in one rep, the flight left out.
@@ -128,6 +128,7 @@ func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, m
 			}
 			return m.HeelRise[i] * part
 		})
+		f.Heel.guess(m, sc, foot)
 		f.Toe = riseIn(m, sc, r, foot, func(i int) float64 {
 			if !loaded(m.TimeS[i]) || m.HeelRise[i] > heelDownPart {
 				return math.NaN()
@@ -196,6 +197,30 @@ func riseIn(m *joints.Motion, sc Scale, r *events.RepTimes, footPx float64, rise
 		}
 	}
 	return out
+}
+
+// guess widens the rise of a heel by what its points alone do not tell, see [HeelGuessPct].
+func (f *FootRise) guess(m *joints.Motion, sc Scale, footPx float64) {
+	more := HeelGuessPct(m, f.AtS, f.MaxPctFoot.Value)
+	if !(more > 0) {
+		return
+	}
+	f.MaxPctFoot.SD = math.Hypot(f.MaxPctFoot.SD, more)
+	f.MaxCm = sc.centimetres(f.MaxPctFoot.Value/100*footPx, f.MaxPctFoot.SD/100*footPx)
+}
+
+// HeelGuessPct returns the standard deviation that a heel's rise of pct per cent of the foot has, beside that of every
+// reading, because nothing but the points told the foot's pitch at a time; 0 where the shoe's own picture did.
+func HeelGuessPct(m *joints.Motion, atS, pct float64) float64 {
+	if !(pct > 0) {
+		return 0
+	}
+	for i := m.Index(atS - guessedS); i <= m.Index(atS+guessedS); i++ {
+		if m.MeasuredPitch.KnownAt(i) {
+			return 0
+		}
+	}
+	return guessedRisePart * pct
 }
 
 // toeRise returns how high the near toe lies over its flat place, in parts of the
