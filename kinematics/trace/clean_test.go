@@ -2,6 +2,7 @@ package trace
 
 import (
 	"errors"
+	"math"
 	"slices"
 	"testing"
 
@@ -89,5 +90,55 @@ func TestClean(t *testing.T) {
 	}
 	if f, sure := FacingOf(obs, body.FacingLeft); f != body.FacingLeft || sure != 1 {
 		t.Errorf("the given facing became %v, %v sure", f, sure)
+	}
+}
+
+// A point that was guessed where no leg can be is left out with what hangs on it; one that was guessed where the leg
+// has its length stays, and so does a point that was seen, wherever it is, and all of a network that does not tell.
+func TestRejectGuesses(t *testing.T) {
+	leg := func(kneeY, ankleY float64) (o Observation) {
+		for side := range 2 {
+			for k := range body.NumLandmarks {
+				o.Points[side][k] = body.MissingPoint()
+			}
+			for k, y := range map[body.Landmark]float64{body.Hip: 100, body.Knee: kneeY, body.Ankle: ankleY,
+				body.Heel: ankleY + 10, body.Toe: ankleY + 12} {
+				o.Points[side][k] = body.Point{X: 300, Y: y, SDPx: 2, Confidence: 1}
+			}
+		}
+		return o
+	}
+	guess := func(o Observation, points ...body.Landmark) Observation {
+		for _, k := range points {
+			o.Points[body.Left][k].SDPx = math.NaN()
+		}
+		return o
+	}
+	seen := leg(200, 300)
+	for _, tt := range []struct {
+		name string
+		at   Observation
+		gone []body.Landmark
+	}{
+		{"seen", leg(200, 300), nil},
+		{"seen, and short", leg(200, 250), nil},
+		{"guessed in place", guess(leg(200, 310), body.Ankle), nil},
+		{"guessed ankle", guess(leg(200, 250), body.Ankle), []body.Landmark{body.Ankle, body.Heel, body.Toe}},
+		{"guessed knee", guess(leg(140, 240), body.Knee),
+			[]body.Landmark{body.Knee, body.Ankle, body.Heel, body.Toe}},
+	} {
+		obs := []Observation{seen, seen, seen, tt.at, seen}
+		rejectGuesses(obs, body.Left)
+		for k := range body.NumLandmarks {
+			want := slices.Contains(tt.gone, k) || seen.Points[0][k].Missing()
+			if got := obs[3].Points[body.Left][k].Missing(); got != want {
+				t.Errorf("%s: %v missing %v, want %v", tt.name, k, got, want)
+			}
+		}
+	}
+	blind := guess(leg(200, 250), body.Ankle)
+	obs := []Observation{blind, guess(leg(200, 300), body.Hip, body.Ankle), blind}
+	if rejectGuesses(obs, body.Left); obs[0].Points[body.Left][body.Ankle].Missing() {
+		t.Error("a network that does not tell lost a point")
 	}
 }

@@ -77,6 +77,9 @@ func (d drawer) hue(dark, light, saturation float64) body.Colour {
 	return c
 }
 
+// plateM is how wide the plates of a bar are, in metres: those of 20 kg and more.
+const plateM = 0.45
+
 // NewScene returns the scene of a seed with a kind of movement: athlete, room and camera are the same in all of them.
 func NewScene(seed uint64, kind motion.Kind) (*Scene, error) {
 	s := &Scene{Seed: seed}
@@ -92,11 +95,14 @@ func NewScene(seed uint64, kind motion.Kind) (*Scene, error) {
 		s.faceCamera()
 	}
 	// one camera for all: squats first, so that it is that of both
-	for _, k := range []motion.Kind{motion.Slow, motion.Fast, kind} {
+	for _, k := range []motion.Kind{motion.Slow, motion.Fast, kind.Bare()} {
 		if err := s.perform(k); err != nil {
 			return nil, fmt.Errorf("making the movement of seed %d: %w", seed, err)
 		}
 		s.fit()
+	}
+	if kind != kind.Bare() {
+		s.Performer.Barbell(plateM)
 	}
 	return s, nil
 }

@@ -71,6 +71,9 @@ func ClipOf(c *screening.Comparison, i int) string {
 // TempoOf returns the tempo that a clip's name states.
 func TempoOf(clip string) string {
 	for part := range strings.SplitSeq(clip, "_") {
+		if part == "bar" { // with a bar all are slow
+			return string(events.TempoSlow)
+		}
 		if events.ParseTempo(part) != events.TempoUnknown {
 			return part
 		}

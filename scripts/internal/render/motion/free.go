@@ -26,6 +26,29 @@ type Thing struct {
 	At func(now *Instant) space.Vec
 }
 
+// palmM is how far the palm is beyond the wrist, plateOutM how far a plate is from the middle of its bar, in metres.
+const palmM, plateOutM = 0.07, 0.72
+
+// Barbell puts a bar with two plates of a width into the hands of a movement.
+func (p *Performer) Barbell(plateM float64) {
+	inHands := func(x float64) func(*Instant) space.Vec {
+		return func(now *Instant) space.Vec {
+			var at space.Vec
+			for _, side := range BothSides { // the middle of the palm, a little beyond the wrist
+				l := &now.Figure.Sides[side]
+				at = at.Add(l.Wrist.Add(l.Wrist.Sub(l.Elbow).Unit().Scale(palmM)).Scale(0.5))
+			}
+			return space.Vec{X: x, Y: at.Y, Z: at.Z}
+		}
+	}
+	plate := space.Vec{X: 0.06, Y: plateM, Z: plateM}
+	p.Motion.Things = []Thing{
+		{SizeM: space.Vec{X: 1.9, Y: 0.03, Z: 0.03}, Grey: 0.45, At: inHands(0)},
+		{SizeM: plate, Disc: true, Grey: 0.05, At: inHands(plateOutM)},
+		{SizeM: plate, Disc: true, Grey: 0.05, At: inHands(-plateOutM)},
+	}
+}
+
 // fixed keeps a thing in its place.
 func fixed(x, y, z float64) func(*Instant) space.Vec {
 	return func(*Instant) space.Vec { return space.Vec{X: x, Y: y, Z: z} }

@@ -32,6 +32,9 @@ const (
 	FastJerk      Kind = "fast_jerk"
 	Rising        Kind = "rise"
 	FastRising    Kind = "fast_rise"
+	// With a bar in the hands and plates on it.
+	BarHinge Kind = "bar_hinge"
+	BarPress Kind = "bar_press"
 	// What is no repetition of anything.
 	Walk       Kind = "walk"
 	Sit        Kind = "sit"
@@ -52,7 +55,19 @@ const (
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
-	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp}
+	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp,
+	BarHinge, BarPress}
+
+// Bare returns the kind without the bar that is in its hands: the movement is the same to the last digit.
+func (k Kind) Bare() Kind {
+	switch k {
+	case BarHinge:
+		return Hinge
+	case BarPress:
+		return Press
+	}
+	return k
+}
 
 // FromFront says whether the kind is filmed from the front.
 func (k Kind) FromFront() bool { return k == Front || k == FastFront }

@@ -1,0 +1,64 @@
+package screening_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"holdfast/internal/tracks"
+	"holdfast/kinematics/body"
+	"holdfast/screening"
+)
+
+// The same hinges and presses as without a bar, with plates that hide knee and foot, or hand and shoulder: what is
+// hidden has no number, and what is measured all the same is what it is without them.
+func TestPlatesHide(t *testing.T) {
+	bare, _ := tracks.Analysis(t, "hinge_slow", screening.Options{})
+	with, _ := tracks.Analysis(t, "hinge_bar", screening.Options{})
+	if len(with.Reps) != 3 {
+		t.Fatalf("%d reps", len(with.Reps))
+	}
+	for i := range with.Reps {
+		for _, j := range []body.Joint{body.KneeJoint, body.HipJoint} {
+			got, want := with.Reps[i].Angles[j.Angle()].ROMDeg, bare.Reps[i].Angles[j.Angle()].ROMDeg
+			if !(math.Abs(got-want) < 5) {
+				t.Errorf("hinge %d %v: %.0f°, without plates %.0f°", i+1, j, got, want)
+			}
+		}
+		a := &with.Reps[i].Angles[body.AnkleDorsiflexion]
+		if a.ROMDeg > 6 {
+			t.Errorf("hinge %d: the ankle goes %.0f°, and the feet lie flat", i+1, a.ROMDeg)
+		}
+	}
+	for _, w := range with.Warnings {
+		if w.Code == "zero_doubted" || w.Code == "sides_exchanged_often" {
+			t.Errorf("a guess was taken for the leg: %s", screening.Say(w))
+		}
+	}
+	press, _ := tracks.Analysis(t, "press_bar", screening.Options{})
+	limbs, _ := trueLimbs(t, "../testdata/movements/press_bar.json")
+	facing := body.FacingRight
+	if press.Facing == "left" {
+		facing = body.FacingLeft
+	}
+	told := 0
+	for i := range press.Reps {
+		r := &press.Reps[i]
+		if !slices.Contains(r.Hidden, body.Wrist) || !math.IsNaN(r.Angles[body.ElbowFlexion].ROMDeg) {
+			t.Errorf("press %d: the plate hides the wrist: hidden %v, elbow %.0f°", i+1, r.Hidden,
+				r.Angles[body.ElbowFlexion].ROMDeg)
+		}
+		m := &r.Angles[body.ShoulderFlexion]
+		if math.IsNaN(m.ROMDeg) {
+			continue
+		}
+		told++
+		want := trueRange(limbs, 30, facing, body.ShoulderFlexion, r.StartS, r.EndS)
+		if want < m.ROMInterval95Deg[0] || want > m.ROMInterval95Deg[1] {
+			t.Errorf("press %d: shoulder %.0f° (%.0f), truth %.0f°", i+1, m.ROMDeg, m.ROMInterval95Deg, want)
+		}
+	}
+	if len(press.Reps) != 3 || told == 0 {
+		t.Errorf("%d presses, of %d the shoulder is told", len(press.Reps), told)
+	}
+}
