@@ -29,3 +29,20 @@ func (s *Scene) stepUp(kind motion.Kind, stand motion.Stand) {
 	}
 	s.Performer.StepUps(kind, stand, reps, boxM, 1-s.Camera.Near, leadS)
 }
+
+// drop gives the performer a drop from a box. From a high one the landing is less deep, and less of it in the ankle.
+func (s *Scene) drop(kind motion.Kind, stand motion.Stand, deep motion.Squat) {
+	d := draw(s.Seed, mannerStream+105)
+	s.plausible(&deep)
+	drop := motion.Drop{BoxM: d.between(0.28, 0.32), Land: deep, HoldS: d.between(1.3, 1.5),
+		TouchdownPitchDeg: d.between(7, 10)}
+	drop.Land.KneeDeg -= d.between(10, 14)
+	drop.Land.DorsiDeg -= d.between(2, 4)
+	leadS := d.between(0.9, 1)
+	if kind == motion.DropHigh {
+		drop.BoxM += 0.16
+		drop.Land.KneeDeg -= d.between(10, 14)
+		drop.Land.DorsiDeg -= d.between(4, 6)
+	}
+	s.Performer.Drops(kind, stand, drop, 1-s.Camera.Near, leadS)
+}

@@ -233,6 +233,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.rise(kind, stand, leadS)
 	case motion.StepUp, motion.FastStepUp:
 		s.stepUp(kind, stand)
+	case motion.DropLow, motion.DropHigh:
+		s.drop(kind, stand, deep)
 	case motion.Walk, motion.Sit, motion.TieShoe, motion.BendToShoe, motion.LoadBar:
 		s.daily(kind, d, stand, leadS)
 	case motion.Front, motion.FastFront:

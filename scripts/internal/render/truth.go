@@ -9,17 +9,19 @@ import (
 
 // Truth is what is known of a clip: the document beside it. Lengths are metres, times seconds, angles degrees.
 type Truth struct {
-	Clip        string            `json:"clip"`
-	RateHz      int               `json:"fps"`
-	Width       int               `json:"width"`
-	Height      int               `json:"height"`
-	FrameCount  int               `json:"frames_n"`
-	Facing      string            `json:"facing"`
-	Near        string            `json:"near_side"`
-	HeightM     float64           `json:"body_height_m"`
-	Seed        uint64            `json:"seed"`
-	Kind        motion.Kind       `json:"kind"`
-	Camera      TruthCamera       `json:"camera"`
+	Clip       string      `json:"clip"`
+	RateHz     int         `json:"fps"`
+	Width      int         `json:"width"`
+	Height     int         `json:"height"`
+	FrameCount int         `json:"frames_n"`
+	Facing     string      `json:"facing"`
+	Near       string      `json:"near_side"`
+	HeightM    float64     `json:"body_height_m"`
+	Seed       uint64      `json:"seed"`
+	Kind       motion.Kind `json:"kind"`
+	Camera     TruthCamera `json:"camera"`
+	// BoxM is how high the box is that the athlete stands on.
+	BoxM        float64           `json:"box_m,omitempty"`
 	Segments    TruthSegments     `json:"segments_m"`
 	Definitions map[string]string `json:"definitions"`
 	Reps        []TruthRep        `json:"reps"`
@@ -139,8 +141,7 @@ func anglesOf(now *motion.Instant, side motion.Side) map[string]float64 {
 }
 
 func (s *Scene) heelRiseM(now *motion.Instant, side motion.Side) float64 {
-	return now.Figure.Sides[side].Heel.Y - s.Body.Skeleton.Sides[side].Heel.Y - now.ClearanceM -
-		s.Performer.Motion.BoxM
+	return now.Figure.Sides[side].Heel.Y - s.Body.Skeleton.Sides[side].Heel.Y - now.ClearanceM
 }
 
 // frameAt returns the truth of a frame.
@@ -239,7 +240,7 @@ func (s *Scene) Truth(name string) *Truth {
 	c, k := &s.Camera, &s.Body.Skeleton.Sides[motion.Left]
 	t := &Truth{
 		Clip: name, RateHz: s.RateHz, Width: c.Width, Height: c.Height, FrameCount: s.Frames(),
-		Facing: c.Facing(), Near: c.Near.String(),
+		Facing: c.Facing(), Near: c.Near.String(), BoxM: rounded(s.Performer.Motion.BoxM, 1e4),
 		HeightM: rounded(s.Body.HeightM, 1e4), Seed: s.Seed, Kind: s.Performer.Motion.Kind,
 		Camera: TruthCamera{
 			DistanceM: rounded(c.DistanceM, 1e4), HeightM: rounded(c.HeightM, 1e4), ForwardM: c.ForwardM,
@@ -272,13 +273,18 @@ func (s *Scene) truthRep(i int) TruthRep {
 		return &v
 	}
 	if r.FlightS > 0 {
-		return TruthRep{
+		rep := TruthRep{
 			Number: i + 1, PushStartS: at(r.PushStartS), TakeoffS: at(r.TakeoffS), TouchdownS: at(r.TouchdownS),
 			LandBottomS: at(r.LandBottomS),
 			FlightS:     at(r.FlightS), TakeoffSpeedMS: at(r.TakeoffSpeedMS),
 			RiseM:       at(r.TakeoffSpeedMS * r.TakeoffSpeedMS / 2 / space.GravityMS2),
 			SquatBefore: s.peaks(r.PushStartS-0.3, r.PushStartS), Landing: s.peaks(r.TouchdownS+0.001, r.LandBottomS+0.3),
 		}
+		if r.BottomS > 0 { // a drop, which ends in its landing
+			rep.StartS, rep.BottomS, rep.UpStartS, rep.EndS = at(r.StartS), at(r.BottomS), at(r.UpStartS), at(r.EndS)
+			rep.Peaks = s.peaks(r.TouchdownS, r.EndS)
+		}
+		return rep
 	}
 	return TruthRep{
 		Number: i + 1, StartS: at(r.StartS), BottomS: at(r.BottomS), UpStartS: at(r.UpStartS), EndS: at(r.EndS),

@@ -49,15 +49,20 @@ func (p *Performer) StepUps(kind Kind, stand Stand, reps []StepDown, boxM float6
 	a.end(t)
 }
 
-// ontoBox puts the performer and both feet onto a box, which reaches from behind the heels to before the toes.
+// ontoBox puts the performer and both feet onto a box.
 func (a *actor) ontoBox(boxM float64) {
 	a.p.Motion.BoxM = boxM
 	a.pelvisUp.Knots[0].Value += boxM
 	for i := range a.feet {
 		a.feet[i].up.Knots[0].Value = boxM
 	}
-	s := &a.p.Skeleton.Sides[Left]
+	a.p.box(boxM, 0)
+}
+
+// box puts a box under feet that stand behindM behind their place, from behind the heels to before the toes.
+func (p *Performer) box(boxM, behindM float64) {
+	s := &p.Skeleton.Sides[Left]
 	back, front := s.Heel.Z-0.06, s.Toe.Z+0.06
-	a.p.Motion.Things = []Thing{{SizeM: space.Vec{X: 0.6, Y: boxM, Z: front - back}, Grey: 0.3,
-		At: fixed(0, boxM/2, (front+back)/2)}}
+	p.Motion.Things = []Thing{{SizeM: space.Vec{X: 0.6, Y: boxM, Z: front - back}, Grey: 0.3,
+		At: fixed(0, boxM/2, (front+back)/2-behindM)}}
 }

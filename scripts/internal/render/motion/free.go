@@ -14,7 +14,12 @@ type free struct {
 	arms                          [2]struct{ elevation, elbow Curve }
 	// Where hold is 1 the hands are at handsForward and handsUp, and the pelvis follows from them.
 	hold, handsForward, handsUp Curve
+	// untilS is when the curves take over; 0: never.
+	untilS float64
 }
+
+// at says whether the movement is free at a time.
+func (f *free) at(timeS float64) bool { return f != nil && (f.untilS == 0 || timeS < f.untilS) }
 
 // Thing is something beside the athlete: a box, or a disc that turns about the athlete's X or Z.
 type Thing struct {

@@ -50,13 +50,16 @@ const (
 	// With one foot on a box.
 	StepUp     Kind = "step_up"
 	FastStepUp Kind = "fast_step_up"
+	// Off a box, low and high.
+	DropLow  Kind = "drop_low"
+	DropHigh Kind = "drop_high"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
 	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp,
-	BarHinge, BarPress}
+	BarHinge, BarPress, DropLow, DropHigh}
 
 // Bare returns the kind without the bar that is in its hands: the movement is the same to the last digit.
 func (k Kind) Bare() Kind {
@@ -114,7 +117,7 @@ type Motion struct {
 	free *free
 	// Things are in the picture beside the athlete.
 	Things []Thing
-	// BoxM is how high the box is that the foot nearer to the camera stands on; 0: it stands on the floor.
+	// BoxM is how high the box is that a movement begins on; 0: there is none.
 	BoxM float64
 }
 

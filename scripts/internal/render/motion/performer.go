@@ -73,8 +73,14 @@ func (p *Performer) At(timeS float64) Instant {
 	var shift space.Vec
 	fly := p.Motion.flightAt(timeS)
 	switch {
-	case p.Motion.free != nil:
+	case p.Motion.free.at(timeS):
 		now.Pose, now.Figure = p.Motion.free.pose(p, timeS)
+		if p.Motion.BoxM > 0 {
+			for _, side := range BothSides {
+				ball := now.Figure.Sides[side].Ball.Y - p.Skeleton.Sides[side].Ball.Y
+				now.ClearanceM = math.Max(now.ClearanceM, ball)
+			}
+		}
 	case p.Motion.hangs > 0:
 		now.Pose, now.Figure, now.ClearanceM = p.hanging(&c)
 	case p.Motion.steps != nil:
