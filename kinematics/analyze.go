@@ -76,6 +76,8 @@ type Series struct {
 	Stand events.Stand
 	// ZeroFound says that standing was found that the angles are counted from.
 	ZeroFound bool
+	// Drops are the stretches in which the body falls from something raised, in a movement that does.
+	Drops []trace.Span
 	// Movement is the one that was measured, and SurePct how sure it is; WentPart is how far it goes from standing at
 	// most, as a part of what a rep must go.
 	Movement          *movement.Movement
@@ -110,7 +112,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		return s, nil, notices, err
 	}
 	tr, network := f.tr, opt.Calibration.OrAssumed()
-	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(f.flights)
+	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(slices.Concat(f.flights, s.Drops))
 	if s.View.SurelyDeg() > mostFootYawDeg {
 		tr.FootPitch = body.MeasuredPitch{}
 	}
@@ -122,7 +124,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		Arms: s.Movement.CountsArms(), Stance: s.Movement.Feet.Stance,
 	})
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, events.BottomsS(f.times))
-	reps := measureReps(tr, f.course, f.frames, &s.Motion, airborne, f.times, s.View, &opt)
+	reps := measureReps(tr, f.course, f.frames, &s.Motion, airborne, f.times, s.Drops, s.View, &opt)
 	nameUnmeasured(reps, s.Movement, &opt)
 	s.Motion.Believe()
 	notices = slices.Concat(notices, joints.ZeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps, tr.RateHz),
@@ -173,7 +175,7 @@ func follow(obs []trace.Observation, opt *Options, among []*movement.Movement) (
 	f.zero = tr.Within(zeroSpans)
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
-		ZeroFound: slices.Contains(f.zero, true),
+		ZeroFound: slices.Contains(f.zero, true), Drops: events.DropsOf(tr, found.Movement),
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
 	s.Movement, s.SurePct = found.Movement, found.SurePct
@@ -206,7 +208,7 @@ const mostFootYawDeg = 15
 // measureReps measures each rep and grades how well the clip shows it.
 func measureReps(
 	tr *trace.Trace, course *events.Course, obs []trace.Observation, m *joints.Motion, airborne []bool,
-	times []events.RepTimes, view trace.View, opt *Options,
+	times []events.RepTimes, drops []trace.Span, view trace.View, opt *Options,
 ) []Rep {
 	network := opt.Calibration.OrAssumed()
 	viewSDDeg := opt.SystematicSDDeg
@@ -217,7 +219,7 @@ func measureReps(
 	for i := range reps {
 		r := &reps[i]
 		r.RepTimes = times[i]
-		r.Loaded = joints.LoadedSpans(m, airborne, &times[i])
+		r.Loaded = joints.LoadedSpans(m, airborne, drops, &times[i])
 		r.TimeSDS = joints.TimeSDsOf(m, tr.Filled, &times[i], &network)
 		r.Quality = joints.QualityOf(tr, course, obs, &times[i], &m.Points[tr.NearSide], r.Loaded,
 			view.SurelyDeg(), network.Confidence, opt.SeveralPeople, joints.PointsToSee(opt.NoFeet))

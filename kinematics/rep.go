@@ -42,6 +42,8 @@ type Rep struct {
 	Stack *measure.Stack `json:"stack,omitempty"`
 	// Rise is how the athlete got from the floor onto the feet; nil where the hands do not carry the body at the turn.
 	Rise *measure.Rise `json:"rise,omitempty"`
+	// Drop is how the athlete dropped from a box and landed; nil where the movement is none, or no drop was found.
+	Drop *measure.Drop `json:"drop,omitempty"`
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [measure.SupportOf].
 	Support []measure.SupportSpan `json:"support"`
@@ -125,9 +127,13 @@ func nameUnmeasured(reps []Rep, of *movement.Movement, opt *Options) {
 // leaveOutFoot makes the ankle unknown where the foot is hidden.
 func (r *Rep) leaveOutFoot(obs []trace.Observation, tr *trace.Trace) {
 	if r.FootHidden = joints.FootHidden(obs, tr.NearSide, tr.LegPx, r.Loaded); r.FootHidden {
-		nothing := joints.NotMeasured()
-		r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
+		r.forgetAnkle()
 	}
+}
+
+func (r *Rep) forgetAnkle() {
+	nothing := joints.NotMeasured()
+	r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
 }
 
 // LeaveOutFeet makes the samples of ankle and foot unknown, in place, in the reps whose foot is hidden.

@@ -87,7 +87,7 @@ func TestMeasureReps(t *testing.T) {
 			LandingBottomS: nan, Damaged: true},
 	}
 	course := events.CourseOf(tr, shipped.Squat(), events.FindStand(tr, nil))
-	reps := measureReps(tr, course, frames, &m, airborne, times, trace.View{}, &Options{Calibration: network})
+	reps := measureReps(tr, course, frames, &m, airborne, times, nil, trace.View{}, &Options{Calibration: network})
 	want := clip.truth(&reps[0])[body.KneeJoint]
 	if got := reps[0].Angles[body.KneeFlexion].ROMDeg; math.Abs(got-want) > 8 ||
 		reps[0].Quality.Grade == joints.GradePoor {

@@ -102,11 +102,9 @@ func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*meas
 // leaveOutAnkles takes the ankle out of the reps in which the foot's pitch comes from how its
 // points lie over the floor, and not from its picture.
 func leaveOutAnkles(m *joints.Motion, reps []Rep) {
-	nothing := joints.NotMeasured()
 	for i := range reps {
-		r := &reps[i]
-		if !m.MeasuredPitch.KnownAt(m.Index(r.BottomS)) {
-			r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
+		if r := &reps[i]; !m.MeasuredPitch.KnownAt(m.Index(r.BottomS)) {
+			r.forgetAnkle()
 		}
 	}
 }
@@ -115,15 +113,8 @@ func leaveOutAnkles(m *joints.Motion, reps []Rep) {
 func leaveOutRises(m *joints.Motion, feet []measure.Foot) {
 	m.HeelRise = signal.NaNs(len(m.TimeS))
 	for i := range feet {
-		leaveOutRise(&feet[i])
+		feet[i].ForgetRises()
 	}
-}
-
-// leaveOutRise takes out how far the heel and the toes of one rep come up.
-func leaveOutRise(f *measure.Foot) {
-	unknown := stats.Unknown()
-	f.Heel = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
-	f.Toe = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
 }
 
 // MeasureBody returns what the whole body and the foot did in a clip that was analysed,
@@ -146,39 +137,44 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	jumps := measure.Jumps(m, s.Stand, times, sds, &b.CentreOfMass, b.Scale)
 	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	leaveOutHidden(m, reps, &b)
-	if s.Movement.Feet.Stance == movement.Split {
+	stance := s.Movement.Feet.Stance
+	if stance == movement.Split || stance == movement.FromBox {
 		leaveOutSupport(m, &b)
 	}
 	if opt.Loaded {
 		leaveOutMass(&b)
 	}
-	offFeet := s.Movement.Feet.Stance.OffFeet()
-	if opt.FloorMoves || offFeet {
+	if opt.FloorMoves || stance.OffFeet() {
 		leaveOutFloor(m, &b, feet, jumps)
 		leaveOutAnkles(m, reps)
 	}
-	if s.View.SurelyDeg() > mostFootYawDeg {
+	if s.View.SurelyDeg() > mostFootYawDeg || stance == movement.FromBox { // on which the feet are higher
 		leaveOutRises(m, feet)
 	}
 	for i := range reps {
 		r := &reps[i]
 		if r.Damaged {
 			jumps[i], landings[i] = nil, nil // read off points that were not seen
+		} else {
+			r.Drop = measure.DropOf(m, &times[i], s.Drops, b.Scale)
 		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
-		if m.Arms && !r.Damaged && !offFeet {
+		if m.Arms && !r.Damaged && !stance.OffFeet() {
 			r.Stack = measure.StackOf(m, &times[i], &s.View, r.Hidden)
 		}
-		if s.Movement.Feet.Stance == movement.OnHands && !r.LeftOut {
+		if stance == movement.OnHands && !r.LeftOut {
 			next := m.TimeS[len(m.TimeS)-1]
 			if i+1 < len(times) {
 				next = times[i+1].StartS
 			}
 			r.Rise = measure.RiseOf(m, &times[i], next, b.Scale)
 		}
-		if i < len(feet) && !offFeet {
+		if stance == movement.FromBox && r.Drop == nil { // nobody knows when the feet were on what
+			r.forgetAnkle()
+		}
+		if i < len(feet) && !stance.OffFeet() {
 			if r.Foot = &feet[i]; r.FootHidden {
-				leaveOutRise(r.Foot)
+				r.Foot.ForgetRises()
 			}
 		}
 	}

@@ -91,11 +91,12 @@ const mostJoints = 3
 
 // placeLooks are the looks that are no angles.
 var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead,
-	"near_foot_above": movement.NearAbove, "trunk_ahead": movement.TrunkAhead,
+	"near_foot_above": movement.NearAbove, "trunk_ahead": movement.TrunkAhead, "feet_fall": movement.FeetFall,
 	"shoulder_from_foot": movement.ShoulderFromFoot}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
-	"hanging": movement.Hanging, "on_hands": movement.OnHands, "kneeling": movement.Kneeling}
+	"hanging": movement.Hanging, "on_hands": movement.OnHands, "kneeling": movement.Kneeling,
+	"from_box": movement.FromBox}
 
 // unlikeSettings are the keys of an entry of the list unlike, which is the last one that was begun.
 var unlikeSettings = []setting{

@@ -27,7 +27,7 @@ func TestMovementsAreRecognised(t *testing.T) {
 			if _, known := movements.Known().Of(want); !known {
 				want = "squat"
 			}
-			reps := cmp.Or(map[string]int{"hop": 6, "get_up": 2}[want], 3)
+			reps := cmp.Or(map[string]int{"hop": 6, "get_up": 2, "drop_landing": 1}[want], 3)
 			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != reps {
 				t.Errorf("%+v with %d reps, want %s with %d", a.Movement, len(a.Reps), want, reps)
 			}
@@ -291,6 +291,52 @@ func TestGetUpAgainstTruth(t *testing.T) {
 	a, _ := tracks.Analysis(t, "slow_30", screening.Options{})
 	if a.Reps[0].Rise != nil {
 		t.Errorf("a squat gets up from the floor: %+v", a.Reps[0].Rise)
+	}
+}
+
+// Of a drop landing the first contact, how high the box is and the position at the end are what the renderer made of
+// them, and the athlete is still soon after; the higher box costs knee and ankle.
+func TestDropLandingAgainstTruth(t *testing.T) {
+	for _, name := range []string{"drop_landing_low", "drop_landing_high"} {
+		text, err := os.ReadFile("../testdata/movements/" + name + ".json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var truth struct {
+			HeightM float64 `json:"body_height_m"`
+			BoxM    float64 `json:"box_m"`
+			Frames  []struct{ Angles map[string]float64 }
+			Reps    []struct {
+				Touchdown float64
+				Landing   map[string]struct{ Peak float64 }
+			}
+		}
+		if err := json.Unmarshal(text, &truth); err != nil {
+			t.Fatal(err)
+		}
+		a, _ := tracks.Analysis(t, name, screening.Options{HeightCm: 100 * truth.HeightM})
+		if len(a.Reps) != 1 || a.Reps[0].Drop == nil || a.Reps[0].HasFlight() || a.Reps[0].Partial {
+			t.Fatalf("%s: %d reps, %+v", name, len(a.Reps), a.Reps)
+		}
+		r, is := &a.Reps[0], &truth.Reps[0]
+		d := r.Drop
+		in := d.HeightM.Interval95()
+		t.Logf("%s: %.3f m (%.3f to %.3f), truth %.3f; contact %.3f s, truth %.3f; still after %.2f s", name,
+			d.HeightM.Value, in[0], in[1], truth.BoxM, d.ContactS, is.Touchdown, d.StillS)
+		if !(in[0] <= truth.BoxM && truth.BoxM <= in[1]) || !(math.Abs(d.HeightM.Value-truth.BoxM) < 0.03) {
+			t.Errorf("%s: dropped from %.3f m (%.3f to %.3f), truth %.3f", name, d.HeightM.Value, in[0], in[1], truth.BoxM)
+		}
+		if !(math.Abs(d.ContactS-is.Touchdown) <= 1/a.Clip.FrameRateHz) || !(d.StillS > 0 && d.StillS < 0.5) {
+			t.Errorf("%s: contact %.3f s, truth %.3f; still after %.2f s", name, d.ContactS, is.Touchdown, d.StillS)
+		}
+		for _, j := range body.LegJoints {
+			m, angle := &r.Angles[j.Angle()], j.Angle().String()
+			want := is.Landing[angle].Peak - truth.Frames[0].Angles[angle]
+			if in := m.ROMInterval95Deg; !(in[0] <= want && want <= in[1]) || !(math.Abs(m.AtBottomDeg-want) <= 8) {
+				t.Errorf("%s %v: range %.1f° (%.1f to %.1f), at the landing %.1f°, truth %.1f°", name, j, m.ROMDeg, in[0], in[1],
+					m.AtBottomDeg, want)
+			}
+		}
 	}
 }
 

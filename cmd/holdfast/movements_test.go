@@ -88,6 +88,16 @@ func TestCompareMovementsThatShare(t *testing.T) {
 			t.Errorf("%q is in\n%s", wrong, said)
 		}
 	}
+	ta = trackedApp(t, "squat_beside.mp4", "drop_landing_low.mp4")
+	if code := ta.run("compare", "squat_beside.mp4", "drop_landing_low.mp4", "--no-video"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	said = ta.out.String()
+	for _, want := range []string{"Knee at the bottom: ", "° (squat), ", "° (drop landing), ", "Ankle"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
 	ta = trackedApp(t, "push_press_slow.mp4", "lunge_slow.mp4")
 	if code := ta.run("compare", "push_press_slow.mp4", "lunge_slow.mp4", "--no-video"); code != exitOK &&
 		!strings.Contains(ta.err.String(), "movement") || !strings.Contains(ta.out.String()+ta.err.String(), "movement") {

@@ -141,6 +141,8 @@ func TestMovementsOwnWordsEverywhere(t *testing.T) {
 			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
 		{[]string{"step_up_slow", "step_up_fast"}, []string{"bottom", "knee", "step-up"},
 			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
+		{[]string{"squat_beside", "drop_landing_high"}, []string{"bottom", "knee", "drop landing", "still 0.", "ankle"},
+			[]string{"lock-out", "slow, fast, jump", "take-off", "(0 reps"}},
 		{[]string{"hop_slow", "hop_fast"}, []string{"landing", "knee"},
 			[]string{"lock-out", "slow, fast, jump"}},
 		{[]string{"pull_slow", "pull_fast"}, []string{"at the top", "elbow", "shoulder"},

@@ -48,6 +48,9 @@ func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 	case movement.TrunkAhead:
 		legs := trunkAhead(tr, r)
 		return legs > look.Above && legs < look.Below
+	case movement.FeetFall:
+		legs := feetFall(tr, r)
+		return legs > look.Above && legs < look.Below
 	case movement.ShoulderFromFoot:
 		legs := shoulderFromFoot(tr, r)
 		return legs > look.Above && legs < look.Below

@@ -223,6 +223,7 @@ func FindReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, f
 // jumps again from the position that he lands in has done as many reps as jumps.
 func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, bouts []bout) []RepTimes {
 	read := newTurning(tr, how, c)
+	drops := DropsOf(tr, how)
 	var reps []RepTimes
 	for k, b := range bouts {
 		between := trace.Span{FromS: math.Inf(-1), ToS: math.Inf(1)} // the reps before and after
@@ -236,6 +237,7 @@ func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Sta
 		var parts []RepTimes
 		if len(b.flights) == 0 {
 			parts = []RepTimes{plainRep(read, b)}
+			landAfter(&parts[0], tr, read, b, drops)
 		} else {
 			parts = jumpReps(tr, read, b)
 		}
@@ -284,6 +286,17 @@ func plainRep(read *turning, b bout) RepTimes {
 		StartS: t.downFromS, BottomS: t.downToS, BottomEndS: t.upFromS, EndS: t.upToS,
 		TakeoffS: nan, ContactS: nan, LandingBottomS: nan,
 		DescentS: t.downToS - t.downFromS, AscentS: t.upToS - t.upFromS,
+	}
+}
+
+// landAfter reads the turn of a rep that drops from something: it is that of the landing, which begins under way.
+func landAfter(r *RepTimes, tr *trace.Trace, read *turning, b bout, drops []trace.Span) {
+	for _, d := range drops {
+		if from := tr.Index(d.ToS); from > b.From && from < b.To {
+			t := read.turnIn(samples(len(tr.TimeS), from, b.To), true, false)
+			r.BottomS, r.BottomEndS, r.EndS = t.downToS, t.upFromS, t.upToS
+			r.DescentS, r.AscentS = t.downToS-r.StartS, t.upToS-t.upFromS
+		}
 	}
 }
 

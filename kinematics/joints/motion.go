@@ -238,8 +238,13 @@ const heelUpFoot = 0.05
 
 // LoadedSpans returns the parts of a rep over which angles are measured: without
 // the flight, and without the push and the landing while the heel is up, because
-// a pointed foot in the air says nothing of the ankle's range.
-func LoadedSpans(m *Motion, airborne []bool, r *events.RepTimes) []trace.Span {
+// a pointed foot in the air says nothing of the ankle's range, and without what leads to one of the drops.
+func LoadedSpans(m *Motion, airborne []bool, drops []trace.Span, r *events.RepTimes) []trace.Span {
+	for _, d := range drops {
+		if d.ToS > r.StartS && d.ToS < r.BottomS {
+			return []trace.Span{{FromS: d.ToS, ToS: r.EndS}}
+		}
+	}
 	if !r.HasFlight() {
 		return []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	}

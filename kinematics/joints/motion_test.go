@@ -43,7 +43,7 @@ func TestRepAngles(t *testing.T) {
 		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Beside: []trace.Span{{FromS: 0, ToS: 0.9}}}
 	none := make([]bool, len(m.TimeS))
 	network := handmade.Network()
-	loaded := LoadedSpans(m, none, &r)
+	loaded := LoadedSpans(m, none, nil, &r)
 	if len(loaded) != 1 || loaded[0] != (trace.Span{FromS: 1, ToS: 4}) {
 		t.Fatalf("loaded over %v", loaded)
 	}
@@ -83,7 +83,7 @@ func TestLoadedSpansOfAJump(t *testing.T) {
 	}
 	r := events.RepTimes{StartS: 1, BottomS: 1.5, BottomEndS: 1.6, TakeoffS: 2, ContactS: 2.4, LandingBottomS: 3,
 		EndS: 3.8, FlightS: 0.4}
-	got := LoadedSpans(m, air, &r)
+	got := LoadedSpans(m, air, nil, &r)
 	if len(got) != 2 {
 		t.Fatalf("%v", got)
 	}

@@ -89,6 +89,8 @@ const (
 	// mark is out of the athlete's plane, as a part of its distance. Common
 	// practice, no source.
 	markPxSD, markPlaneSD = 1.5, 0.02
+	// raisedLegs is how much higher than on the floor feet stand that stand on something, in leg lengths.
+	raisedLegs = 0.1
 	// legSD is the spread of leg lengths about the usual one, as a part.
 	legSD = 0.10
 )
@@ -125,7 +127,12 @@ func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *
 				}
 			}
 		}
-		px := signal.MedianWhere(ear, within(m, stand.Spans)) - c.floorUp
+		standing := within(m, stand.Spans)
+		sole := c.floorUp
+		if up := soleUp(m, standing); up-sole > raisedLegs*knownLegPx(m) {
+			sole = up // who stands on a box is no taller
+		}
+		px := signal.MedianWhere(ear, standing) - sole
 		mpp := (opt.HeightM*(1-earToCrownPart) + shoeM) / px
 		add(ScaleHeight, mpp, heightSD*mpp)
 	}

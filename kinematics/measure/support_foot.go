@@ -260,3 +260,10 @@ func slideOf(m *joints.Motion, r *events.RepTimes) (px, sd float64, ok bool) {
 	}
 	return px, slideSDLegs * knownLegPx(m), ok
 }
+
+// ForgetRises takes out how far the heel and the toes come up.
+func (f *Foot) ForgetRises() {
+	unknown := stats.Unknown()
+	f.Heel = FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
+	f.Toe = FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
+}

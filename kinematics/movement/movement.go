@@ -116,6 +116,7 @@ const (
 	Hanging                  // they do not: the body hangs from its hands
 	OnHands                  // not at the turn: the hands carry it on the floor, and the feet go from place to place
 	Kneeling                 // they do not: the knees carry it on the floor
+	FromBox                  // they drop with it from something raised, and carry it on the floor at the turn
 )
 
 // OffFeet says that the feet do not carry the body all the time, so that nothing is told of them.
@@ -147,6 +148,7 @@ const (
 	NearAhead                  // how far the near one is ahead of the far one
 	NearAbove                  // how far the near one is above the far one, more than at rest
 	TrunkAhead                 // how far the middle of the trunk is ahead of the near ankle, where it is farthest behind
+	FeetFall                   // how much lower the near toe is than before the rep
 	ShoulderFromFoot           // how far the near shoulder is from the near ankle along the floor, at most in the rep
 )
 

@@ -219,6 +219,10 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 			t.estimate(of, "body", "to_feet_s", u.ToFeetS)
 			t.value(of, "body", "still_s", u.StillS, unknown)
 		}
+		if d := r.Drop; d != nil {
+			t.estimate(of, "body", "drop_height_m", d.HeightM)
+			t.value(of, "body", "still_s", d.StillS, unknown)
+		}
 		t.value(of, "body", "duration_s", r.EndS-r.StartS, unknown)
 		if j := r.Jump; j != nil {
 			t.value(of, "body", "flight_s", j.FlightS, j.FlightInterval95S)

@@ -19,7 +19,7 @@ const fewestToDrift = 6
 // below the first ones." Of a long set in which none does it says so; of a short one, nothing. Of a way
 // from the floor onto the feet it says first how long it took.
 func Within(a *screening.Analysis) []string {
-	out := rises(a)
+	out := append(rises(a), drops(a)...)
 	counts := a.Shows().Positions
 	for i := range a.Sets {
 		set := &a.Sets[i]
@@ -54,6 +54,26 @@ func rises(a *screening.Analysis) []string {
 		}
 		out = append(out, Say(code, "rep", a.Reps[i].Number, "time", u.ToFeetS.Value, "lo", in[0], "hi", in[1], "still",
 			u.StillS))
+	}
+	return out
+}
+
+// drops says from how high each rep dropped, and how soon after the first contact it was still.
+func drops(a *screening.Analysis) (out []string) {
+	for i := range a.Reps {
+		d := a.Reps[i].Drop
+		if d == nil || !d.HeightM.Known() && math.IsNaN(d.StillS) {
+			continue
+		}
+		in, code := d.HeightM.Interval95(), "dropped_still"
+		switch {
+		case !d.HeightM.Known():
+			code = "landed_still"
+		case math.IsNaN(d.StillS):
+			code = "dropped"
+		}
+		out = append(out, Say(code, "rep", a.Reps[i].Number, "cm", 100*d.HeightM.Value, "lo", 100*in[0], "hi", 100*in[1],
+			"still", d.StillS))
 	}
 	return out
 }

@@ -149,7 +149,7 @@ func (b *fitted) printJumps(w io.Writer, names []string, analyses map[string]*sc
 		"height by rise")
 	for _, name := range names {
 		a, tr := analyses[name], truths[name]
-		if a == nil || tr.Reps[0].Takeoff == nil {
+		if a == nil || tr.Reps[0].Takeoff == nil || tr.Reps[0].Bottom != nil {
 			continue
 		}
 		rate := a.Clip.FrameRateHz

@@ -270,7 +270,7 @@ func printReps(w io.Writer, names []string, analyses map[string]*screening.Analy
 		}
 		slices.Sort(tempos)
 		verdict := strings.Join(slices.Compact(tempos), ",")
-		if verdict != tempoOf(name) {
+		if want := tempoOf(name); want != "" && verdict != want {
 			verdict += " (WRONG)"
 		}
 		fmt.Fprintf(t, "%s\t%.1f\t%d\t%d\t%s\t%s\t%s\t%s\n", name, rate, len(a.Reps), len(tr.Reps), verdict,

@@ -58,6 +58,9 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 	})
 	upS := func(name string, i int) float64 { return truths[name].Reps[i].End - truths[name].Reps[i].UpStart }
 	figures.Rises(w, names, analyses, upS)
+	figures.Drops(w, names, analyses, func(name string, i int) (boxM, contactS float64) {
+		return truths[name].BoxM, *truths[name].Reps[i].Touchdown
+	})
 	newBody().printJumps(w, names, analyses, truths)
 	return errors.Join(err, printDegraded(ctx, w))
 }

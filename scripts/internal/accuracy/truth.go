@@ -19,6 +19,7 @@ type truth struct {
 	HeightM float64      `json:"body_height_m"`
 	Facing  string       `json:"facing"`
 	Near    string       `json:"near_side"`
+	BoxM    float64      `json:"box_m"`
 	Camera  truthCamera  `json:"camera"`
 	Frames  []truthFrame `json:"frames"`
 	Reps    []truthRep   `json:"reps"`

@@ -94,6 +94,36 @@ func Rises(w io.Writer, names []string, analyses map[string]*screening.Analysis,
 	fmt.Fprintln(w)
 }
 
+// Drops prints from how high athletes dropped and when they met the floor, against what the renderer made of it: is
+// has the height of the box and the first contact of a clip's rep.
+func Drops(w io.Writer, names []string, analyses map[string]*screening.Analysis,
+	is func(string, int) (boxM, contactS float64)) {
+	fmt.Fprintln(w, "Drops from a box; in brackets the 95 % interval. Until still has no truth.")
+	t := Table(w)
+	fmt.Fprintln(t, "clip\ttrue height cm\tfound\tholds\tfirst contact, frames off\tuntil still, s")
+	for _, name := range names {
+		a := analyses[name]
+		if a == nil {
+			continue
+		}
+		for i := range a.Reps {
+			d := a.Reps[i].Drop
+			if d == nil {
+				continue
+			}
+			boxM, contactS := is(name, i)
+			in, holds := d.HeightM.Interval95(), "no"
+			if in[0] <= boxM && boxM <= in[1] {
+				holds = "yes"
+			}
+			fmt.Fprintf(t, "%s\t%.1f\t%.1f (%.1f to %.1f)\t%s\t%+.1f\t%.2f\n", name, 100*boxM, 100*d.HeightM.Value, 100*in[0],
+				100*in[1], holds, (d.ContactS-contactS)*a.Clip.FrameRateHz, d.StillS)
+		}
+	}
+	_ = t.Flush()
+	fmt.Fprintln(w)
+}
+
 // OnFeet returns the clips in which the feet carry the body.
 func OnFeet(names []string, analyses map[string]*screening.Analysis) []string {
 	return slices.DeleteFunc(slices.Clone(names), func(name string) bool {
