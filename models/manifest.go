@@ -126,6 +126,9 @@ type Region struct {
 	// frame to frame before it makes the next region of them; nil where it does
 	// not. Only the region is smoothed by it, never the keypoints.
 	Smoothing *Smoothing `json:"smoothing,omitempty"`
+	// Scout is a lighter network, of the same points, that goes ahead and finds the regions; empty where the network
+	// finds its own.
+	Scout string `json:"scout,omitempty"`
 }
 
 // Reach makes an upright square round the body's own points. Its centre is the middle

@@ -124,7 +124,7 @@ func TestPieces(t *testing.T) {
 		{"cut while standing, the background is another",
 			joined(frames(fast, 0, first), inScene(cut(frames(fast, second, 289)), 1)), []int{0, 2}, []int{0, 0},
 			"clip_cut", "cut at 3.50 s"},
-		{"cut in a descent that goes on", joined(frames(fast, 0, at(1)-5), cut(frames(fast, at(1)-5, 289))), []int{0, 1, 2},
+		{"cut in a descent that goes on", joined(frames(fast, 0, at(1)-4), cut(frames(fast, at(1)-4, 289))), []int{0, 1, 2},
 			[]int{0, 0, 0}, "clip_cut", "cut at"},
 		{"another room first", joined(inScene(frames(&pose.Track{Poses: half}, 0, 90), 0),
 			inScene(cut(frames(fast, 0, 289)), 1)),
@@ -164,8 +164,9 @@ func TestPieces(t *testing.T) {
 				if of < 0 {
 					continue
 				}
+				const most = 3.0 // what is left of a track lies sparser about a cut than where the tracker meets one
 				for _, j := range []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion} {
-					if got, want := r.Angles[j].ROMDeg, whole.Reps[of].Angles[j].ROMDeg; !(math.Abs(float64(got-want)) < 2) {
+					if got, want := r.Angles[j].ROMDeg, whole.Reps[of].Angles[j].ROMDeg; !(math.Abs(float64(got-want)) < most) {
 						t.Errorf("rep %d: %v moves by %.1f degrees, %.1f in the whole clip", r.Number, j, got, want)
 					}
 				}

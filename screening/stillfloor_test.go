@@ -67,7 +67,7 @@ func TestCarriedPhone(t *testing.T) {
 		bobPx   float64
 		carried bool
 	}{{"stands", false, 0, false}, {"turned", true, 0, false}, {"carried", true, 40, true}} {
-		c, track := tracks.Load(t, "slow_30")
+		c, track := tracks.Load(t, "slow")
 		track.CameraMoved = tt.moved
 		// A picture that goes up and down is looked at in every frame.
 		seen := slices.Clone(track.Poses)

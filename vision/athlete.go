@@ -82,7 +82,7 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 		if err == nil && clip.TurnedDeg != 0 && stood < mostStood && len(found) > 0 &&
 			math.Abs(found[0].leanDeg()) <= straightDeg {
 			var stands bool
-			stands, err = t.standing(frame.Mat, timeS, found[0])
+			stands, err = t.standing(frame.Mat, found[0])
 			stood++
 			if stands {
 				standing++
@@ -203,15 +203,14 @@ func turnOf(paths [][]sighting) int {
 // standing says whether the landmark network sees a standing body in a picture: the
 // shoulders over the hips and the hips over the ankles. A body bent over has its
 // trunk upright in a turned picture, but not its legs.
-func (t *Tracker) standing(picture gocv.Mat, timeS float64, d Detection) (bool, error) {
-	t.forget()
-	pose, _, err := t.look(picture, timeS, t.firstRegion(d), 1)
+func (t *Tracker) standing(picture gocv.Mat, d Detection) (bool, error) {
+	pose, _, err := t.scout.see(picture, t.firstRegion(d), 1)
 	if err != nil || !pose.Found {
 		return false, err
 	}
 	middle := func(name string) plane.XY {
 		var sum plane.XY
-		for i, k := range t.keypoints {
+		for i, k := range t.scout.keypoints {
 			if k == "left_"+name || k == "right_"+name {
 				sum.X, sum.Y = sum.X+pose.Keypoints[i].X/2, sum.Y+pose.Keypoints[i].Y/2
 			}

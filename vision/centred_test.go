@@ -184,7 +184,7 @@ func TestThunderAgainstReferenceRunner(t *testing.T) {
 			t.Fatalf("%s cannot be read", c.Input)
 		}
 		size := float64(picture.Cols())
-		pose, _, err := tracker.look(picture, 0, Region{CX: size / 2, CY: size / 2, SizePx: size}, 1)
+		pose, _, err := tracker.scout.see(picture, Region{CX: size / 2, CY: size / 2, SizePx: size}, 1)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -195,7 +195,8 @@ func TestThunderAgainstReferenceRunner(t *testing.T) {
 			k := pose.Keypoints[i]
 			// A hundredth of a pixel, as for the other networks.
 			if d := math.Hypot(k.X-want[1]*size, k.Y-want[0]*size); !(d < 0.01) || math.Abs(k.Visibility-want[2]) > 2e-5 {
-				t.Errorf("%s: %s is %.4f px off, score %.5f, want %.5f", c.Input, tracker.keypoints[i], d, k.Visibility, want[2])
+				t.Errorf("%s: %s is %.4f px off, score %.5f, want %.5f", c.Input, tracker.scout.keypoints[i], d,
+					k.Visibility, want[2])
 			}
 			compared++
 		}

@@ -12,10 +12,11 @@ import (
 // much the same in the next frame. It goes by how fast the athlete moved in the frames that were looked
 // at, and by how fast that changes: muscles and the floor bound how soon a body is elsewhere.
 type pace struct {
-	middles [][2]int // places of both sides of a point among the key points
-	seen    []paced  // the last looks, oldest first
-	legPx   float64  // thigh and shank, the longest seen
-	leg     [3][2]int
+	middles     [][2]int // places of both sides of a point among the key points
+	seen        []paced  // the last looks, oldest first
+	legPx       float64  // thigh and shank, the longest seen
+	leg         [3][2]int
+	hands, feet int // places of the first of the hands and of the feet among the middles
 }
 
 // paced is where the athlete was in a frame: the middle between left and right of each point, pixels.
@@ -26,8 +27,10 @@ type paced struct {
 
 // How far the athlete may go unseen. Settled on clips of invented athletes, see DEVELOPERS.md.
 const (
-	passedWayM   = 0.05 // by the fastest point, from one look to the next
-	longestPassS = 0.1  // from one look to the next
+	passedWayM   = 0.08 // by the fastest point, from one look to the next,
+	footWayM     = 0.04 // and by feet that are faster than so much: they stop at once when they meet the floor
+	footFastMS   = 0.5
+	longestPassS = 0.15 // from one look to the next
 	paceWindowS  = 0.08 // over which speed is taken; twice that must have been seen
 	leastAccel   = 2.0  // m/s2: that of a slow movement that starts
 	accelFactor  = 2.0  // what is seen of an acceleration may be so much more
@@ -41,19 +44,26 @@ func newPace(names []string) *pace {
 		return [2]int{slices.Index(names, "left_"+point), slices.Index(names, "right_"+point)}
 	}
 	p.leg = [3][2]int{at("hip"), at("knee"), at("ankle")}
-	for _, point := range []string{"shoulder", "hip", "knee", "ankle", "heel", "foot_index"} {
-		if m := at(point); min(m[0], m[1]) >= 0 {
-			p.middles = append(p.middles, m)
+	add := func(points ...string) {
+		for _, point := range points {
+			if m := at(point); min(m[0], m[1]) >= 0 {
+				p.middles = append(p.middles, m)
+			}
 		}
 	}
+	add("shoulder", "hip", "knee")
+	p.hands = len(p.middles)
+	add("wrist")
+	p.feet = len(p.middles)
+	add("ankle", "heel", "foot_index")
 	return p
 }
 
 // forget makes the next frames be looked at all.
 func (p *pace) forget() { p.seen = p.seen[:0] }
 
-// took takes in a frame that was looked at and in which the athlete was found.
-func (p *pace) took(s *pose.Pose) {
+// took takes in a frame that was looked at and in which the athlete was found, and returns where the middles were.
+func (p *pace) took(s *pose.Pose) []plane.XY {
 	at := make([]plane.XY, len(p.middles))
 	for i, m := range p.middles {
 		a, b := s.Keypoints[m[0]], s.Keypoints[m[1]]
@@ -66,9 +76,10 @@ func (p *pace) took(s *pose.Pose) {
 		}
 	}
 	p.seen = append(p.seen, paced{s.TimeS, at})
-	for len(p.seen) > 2 && p.seen[1].timeS <= s.TimeS-2*paceWindowS {
+	for len(p.seen) > 3 && p.seen[1].timeS <= s.TimeS-2*longestPassS {
 		p.seen = p.seen[1:]
 	}
+	return at
 }
 
 // before returns the last look at or before a time, the first one where there is none.
@@ -105,8 +116,11 @@ func (p *pace) passS() float64 {
 			return 0
 		}
 		v := math.Hypot(vx+(vx-ux)/(d0+d1)*d1, vy+(vy-uy)/(d0+d1)*d1)
-		a := math.Max(leastAccel, accelFactor*accel)
-		t = math.Min(t, (math.Sqrt(v*v+2*a*passedWayM)-v)/a)
+		a, way := math.Max(leastAccel, accelFactor*accel), passedWayM
+		if i >= p.feet && v > footFastMS {
+			way = footWayM
+		}
+		t = math.Min(t, (math.Sqrt(v*v+2*a*way)-v)/a)
 	}
 	return t
 }

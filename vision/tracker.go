@@ -15,7 +15,6 @@ import (
 	"holdfast/vision/camera"
 	"holdfast/vision/foot"
 	"holdfast/vision/media"
-	"holdfast/vision/plane"
 	"holdfast/vision/pose"
 	"holdfast/words"
 )
@@ -46,18 +45,12 @@ type TrackerOptions struct {
 // Tracker finds and follows the athlete in clips. It holds native memory until
 // Close, and is not safe for use by several goroutines.
 type Tracker struct {
-	opt       TrackerOptions
-	detector  *network
-	body      *network
-	second    *secondLook // nil: one network is enough
-	centres   [][2]float64
-	keypoints []string // names of the points that are passed on
-	passed    []int    // and their places in the network's output
-
-	regionCentre, regionScale int              // points that lead to the next frame's region,
-	reach                     *reach           // or a rule on all of them
-	steady                    [4]oneEuro       // of the two points' x and y
-	camera                    plane.Similarity // of the picture at hand, in its own pixels
+	opt      TrackerOptions
+	detector *network
+	centres  [][2]float64
+	scout    *eye        // goes ahead
+	body     *eye        // looks where numbers come from,
+	second   *secondLook // and again; nil: one network is enough
 }
 
 // NewTracker loads the networks.
@@ -77,46 +70,41 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	if t.detector, err = newNetwork("detector", opt.Threads); err != nil {
 		return nil, err
 	}
-	parts := models.Parts(opt.Model)
-	if t.body, err = newNetwork(parts[0], opt.threadsOf(len(parts))); err != nil {
-		return nil, err
-	}
 	if t.detector.manifest.Decoder != models.DecoderDetector ||
 		len(t.detector.manifest.Keypoints) != (detectorCoords-4)/2 {
 		return nil, fmt.Errorf("the network detector is no person detector with four points: %w", models.ErrCorrupt)
 	}
-	m := &t.body.manifest
-	if m.Decoder != models.DecoderLandmarks && m.Decoder != models.DecoderCentred {
-		return nil, fmt.Errorf("the network %s finds no body points: %w", parts[0], models.ErrUnknown)
-	}
 	in := t.detector.manifest.Input
 	t.centres = t.detector.manifest.Detector.Anchors.Centres(in.Width, in.Height)
-	t.keypoints = m.KeypointNames()
-	for i, k := range m.Keypoints {
-		if !k.Auxiliary {
-			t.passed = append(t.passed, i)
-		}
-	}
-	if len(parts) > 1 {
-		if t.second, err = newSecondLook(parts[1], opt.threadsOf(len(parts)), t.keypoints); err != nil {
-			return nil, err
-		}
-	}
-	if m.Region.Reach != nil {
-		t.reach = newReach(m)
-	} else {
-		t.regionCentre, t.regionScale = m.KeypointIndex(m.Region.Centre), m.KeypointIndex(m.Region.Scale)
-	}
-	return t, nil
+	return t, t.loadBody()
 }
 
-// threadsOf returns how many cores each of so many networks gets that work at the same time.
-func (o *TrackerOptions) threadsOf(networks int) int { return max(1, o.Threads/networks) }
+// loadBody loads the landmark networks, and the lighter one that goes ahead of them: the leading one itself where its
+// manifest names none.
+func (t *Tracker) loadBody() (err error) {
+	parts := models.Parts(t.opt.Model)
+	threads := max(1, t.opt.Threads/len(parts)) // both work at the same time
+	if t.body, err = newEye(parts[0], threads, t.opt.KeepRegression); err != nil {
+		return err
+	}
+	if len(parts) > 1 {
+		if t.second, err = newSecondLook(parts[1], threads, t.body.keypoints); err != nil {
+			return err
+		}
+	}
+	t.scout, err = newEye(cmp.Or(t.body.net.manifest.Region.Scout, parts[0]), 1, t.opt.KeepRegression)
+	return err
+}
 
 // Close frees the networks.
 func (t *Tracker) Close() error {
 	var errs []error
-	networks := []*network{t.detector, t.body}
+	networks := []*network{t.detector}
+	for _, e := range []*eye{t.scout, t.body} {
+		if e != nil {
+			networks = append(networks, e.net)
+		}
+	}
 	if t.second != nil {
 		networks = append(networks, t.second.net)
 	}
@@ -131,9 +119,9 @@ func (t *Tracker) Close() error {
 // sum returns the sum by which the networks are known.
 func (t *Tracker) sum() string {
 	if t.second == nil {
-		return models.SumOf(t.body.manifest.SHA256)
+		return models.SumOf(t.body.net.manifest.SHA256)
 	}
-	return models.SumOf(t.body.manifest.SHA256, t.second.net.manifest.SHA256)
+	return models.SumOf(t.body.net.manifest.SHA256, t.second.net.manifest.SHA256)
 }
 
 // Detect finds the people in a picture, best first.
@@ -152,111 +140,14 @@ func (t *Tracker) detectIn(picture gocv.Mat, part Region) ([]Detection, error) {
 		t.centres, t.detector.manifest.Input.Width, rule, part), nil
 }
 
-// look runs the leading landmark network on a region. found says whether a person fills
-// it; next is the region for the following frame.
-func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (seen pose.Pose, next Region,
-	err error) {
-	if err := t.body.run(picture, r); err != nil {
-		return seen, next, err
-	}
-	points, score, world := t.points()
-	seen.Score = score
-	if points == nil {
-		return seen, next, nil
-	}
-	seen.Found = true
-	seen.Keypoints = make([]pose.Keypoint, len(t.keypoints))
-	if world != nil {
-		seen.World = make([][3]float64, len(t.keypoints))
-	}
-	sin, cos := math.Sincos(r.AngleRad)
-	for i, from := range t.passed {
-		p := points[from]
-		x, y := r.toPicture(p.u, p.v)
-		seen.Keypoints[i] = pose.Keypoint{X: x, Y: y, Z: p.z * r.SizePx,
-			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx}
-		if world == nil {
-			continue
-		}
-		// The network sees the body upright in its region; the turn puts it back.
-		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
-		seen.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
-	}
-	for i := range seen.Keypoints {
-		k := &seen.Keypoints[i]
-		k.X, k.Y, k.Z, k.SDPx = k.X*scalePx, k.Y*scalePx, k.Z*scalePx, k.SDPx*scalePx
-	}
-	if t.reach != nil {
-		return seen, t.reach.region(points, r), nil
-	}
-	return seen, t.nextRegion(timeS, r, points[t.regionCentre], points[t.regionScale]), nil
-}
-
-// points decodes what the landmark network said of the region it was run on: its
-// points, nil when nobody fills the region, the score of a person being there, and the
-// metric guess of the points, nil where the network makes none.
-func (t *Tracker) points() (points []landmark, score float64, world []float32) {
-	m := &t.body.manifest
-	if m.Centred != nil {
-		points = t.body.centred()
-		if !t.reach.seen(points) {
-			return nil, meanVisibility(points), nil
-		}
-		return points, meanVisibility(points), nil
-	}
-	rule := m.Landmarks
-	score = float64(t.body.output(rule.Presence)[0])
-	if score < rule.MinPresence {
-		return nil, score, nil
-	}
-	shape := m.Output(rule.Heatmap).Shape
-	points = decodeLandmarks(t.body.output(rule.Points), t.body.output(rule.Heatmap), len(m.Keypoints),
-		m.Input.Width, shape[1], shape[2], rule, !t.opt.KeepRegression)
-	return points, score, t.body.output(rule.World)
-}
-
 // firstRegion returns the region to look at for a person found anew.
 func (t *Tracker) firstRegion(d Detection) Region {
 	r := regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor).headUp()
-	if t.reach != nil {
+	if t.scout.reach != nil {
 		r.AngleRad = 0 // such regions are upright
 	}
 	return r
 }
-
-// bodySizePx returns the side of the square round the hips that holds the body, for
-// comparison with [Detection.SizePx].
-func (t *Tracker) bodySizePx(r Region) float64 {
-	if t.reach != nil {
-		return r.SizePx / t.reach.rule.BodyFactor
-	}
-	return r.SizePx / t.body.manifest.Region.ScaleFactor
-}
-
-// nextRegion returns the region for the following frame from the two points of
-// this frame that the network gives for that purpose, smoothed as the manifest
-// says: a region that trembles makes the points in it tremble.
-func (t *Tracker) nextRegion(timeS float64, r Region, centre, scale landmark) Region {
-	var hip, crown [2]float64
-	hip[0], hip[1] = r.toPicture(centre.u, centre.v)
-	crown[0], crown[1] = r.toPicture(scale.u, scale.v)
-	if rule := t.body.manifest.Region.Smoothing; rule != nil {
-		length := 2 * math.Hypot(crown[0]-hip[0], crown[1]-hip[1])
-		// Smoothed as in the first frame's picture: a camera that moves is no
-		// motion of the body.
-		hip, crown = t.camera.Place(hip), t.camera.Place(crown)
-		for i := range 2 {
-			hip[i] = t.steady[i].next(rule, timeS, hip[i], length)
-			crown[i] = t.steady[2+i].next(rule, timeS, crown[i], length)
-		}
-		back := t.camera.Inverse()
-		hip, crown = back.Place(hip), back.Place(crown)
-	}
-	return regionFrom(hip, crown, t.body.manifest.Region.ScaleFactor)
-}
-
-// forget makes the next region depend on no frame before it.
-func (t *Tracker) forget() { t.steady = [4]oneEuro{} }
 
 // mostDamaged is the part of the frames that may be damaged; beyond it, what is left
 // is no clip of a set any more. Common practice, no source.
@@ -329,12 +220,12 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		_ = errors.Join(back.Close(), cuts.Close()) // native memory always closes
 	}()
 
-	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.sum(),
+	names := t.body.keypoints
+	track := &pose.Track{KeypointNames: names, ModelName: t.opt.Model, ModelSHA256: t.sum(),
 		PeopleSeen: who.peopleSeen,
 		ListedS:    clip.ListedS, TurnedDeg: clip.TurnedDeg}
-	feet := foot.NewAlbum(t.keypoints)
-	f := follower{tracker: t, who: who, pace: newPace(t.keypoints), frameS: 1 / clip.FrameRateHz}
-	if err := f.follow(ctx, clip, steady, track, feet, progress); err != nil {
+	feet := foot.NewAlbum(names)
+	if err := t.follow(ctx, clip, who, steady, track, feet, progress); err != nil {
 		return nil, err
 	}
 	back.Finish(track)
@@ -370,210 +261,107 @@ func worthKeeping(clip *media.Clip, track *pose.Track) error {
 	return nil
 }
 
-// follower is the state of following one athlete from frame to frame.
-type follower struct {
-	tracker *Tracker
-	who     *athlete
-	region  Region
-	have    bool
-	// before is the region that followed from the look before the last; wayS is the time between the two,
-	// 0 where there was none.
-	before      Region
-	wayS, lastS float64
-	pace        *pace
-	frameS      float64
-	nextS       float64 // until when frames may be passed over
-}
-
-// ahead returns the region to look at: where the last look put it, and as far on as it moves in the frames that
-// were passed over since.
-func (f *follower) ahead(timeS float64) Region {
-	r := f.region
-	if passedS := timeS - f.lastS - f.frameS; f.wayS > 0 && passedS > f.frameS/2 {
-		r.CX += (f.region.CX - f.before.CX) / f.wayS * passedS
-		r.CY += (f.region.CY - f.before.CY) / f.wayS * passedS
-	}
-	return r
-}
-
-// goOn takes over the region that follows from a look; again says that the athlete was followed to it.
-func (f *follower) goOn(next Region, timeS float64, again bool) {
-	f.wayS = 0
-	if again {
-		f.before, f.wayS = f.region, timeS-f.lastS
-	}
-	f.region, f.lastS, f.have = next, timeS, true
-}
-
-// led is a frame that the leading network has seen, or that was passed over.
-type led struct {
-	camera.Placed
-	pose pose.Pose
-}
-
-// follow goes with the athlete through the frames, and fills the track and the album of the feet. While the
-// leading network looks at a frame, the second one looks at the one before: neither waits for a core that the
-// other could use.
-func (f *follower) follow(ctx context.Context, clip *media.Clip, frames <-chan camera.Placed, track *pose.Track,
-	feet *foot.Album, progress media.Progress) error {
-	t := f.tracker
-	t.forget()
-	t.camera = plane.Similarity{}
-	ahead, done := make(chan led, 2), make(chan error, 1)
+// follow goes with the athlete through the frames, and fills the track and the album of the feet. The scout goes ahead,
+// the leading network looks at the frames that matter, and the second one at those that the leading one has seen: none
+// of them waits for a core that another could use.
+func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, frames <-chan camera.Placed,
+	track *pose.Track, feet *foot.Album, progress media.Progress) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	planned, led, scouted, leading := make(chan *sight, 8), make(chan *sight, 2), make(chan error, 1), make(chan error, 1)
 	go func() {
-		var failed error
-		for l := range ahead {
-			if failed == nil {
-				failed = t.settle(&l, clip, track, feet)
-				progress.Report("tracking", len(track.Poses), len(clip.TimesS))
-			}
-			l.Close()
-		}
-		done <- failed
+		scouted <- t.goAhead(ctx, clip, who, frames, func(s *sight) { planned <- s })
+		close(planned)
 	}()
-	err := f.lead(ctx, clip, frames, ahead)
-	close(ahead)
-	return cmp.Or(err, <-done)
+	go func() {
+		defer close(led)
+		err := t.lead(ctx, clip, planned, led)
+		if err != nil {
+			cancel() // nobody needs what comes
+		}
+		leading <- err
+	}()
+	var failed error
+	for s := range led {
+		if failed == nil {
+			if failed = t.settle(s, clip, track, feet); failed != nil {
+				cancel()
+			}
+			progress.Report("tracking", len(track.Poses), len(clip.TimesS))
+		}
+		s.Close()
+	}
+	return cmp.Or(failed, <-leading, <-scouted)
 }
 
-// lead runs the leading network on the frames and hands them on; what it hands on is closed by who takes it.
-func (f *follower) lead(ctx context.Context, clip *media.Clip, frames <-chan camera.Placed, to chan<- led) error {
+// lead lets the leading network look, and hands the frames on; what it hands on is closed by who takes it.
+func (t *Tracker) lead(ctx context.Context, clip *media.Clip, from <-chan *sight, to chan<- *sight) (failed error) {
+	l := newLeader(t.body)
+	for s := range from {
+		if failed == nil && ctx.Err() == nil {
+			if err := l.look(s); err != nil {
+				failed = trackingError(clip, s.Frame, err)
+			}
+		}
+		if failed != nil || ctx.Err() != nil {
+			s.Close()
+			continue
+		}
+		to <- s
+	}
+	return failed
+}
+
+// settle lets the second network look at a frame, and takes the frame over into the track and the album.
+func (t *Tracker) settle(s *sight, clip *media.Clip, track *pose.Track, feet *foot.Album) error {
+	p := &s.pose
+	if t.second != nil && p.Found {
+		if err := t.second.look(s.Frame.Mat, p.Keypoints, s.Frame.ScalePx); err != nil {
+			return trackingError(clip, s.Frame, err)
+		}
+	}
+	feet.Keep(s.Frame, len(track.Poses), p)
+	p.Index, p.TimeS, p.Damaged = s.Frame.Index, s.Frame.TimeS, s.Frame.Damaged
+	p.Camera, p.Cut, p.Scene = s.Camera, s.Cut, s.Scene
+	track.Poses = append(track.Poses, *p)
+	return nil
+}
+
+// goAhead lets the scout follow the athlete, and emits the frames in their order, with what is to be looked at.
+func (t *Tracker) goAhead(ctx context.Context, clip *media.Clip, who *athlete, frames <-chan camera.Placed,
+	emit func(*sight)) error {
+	f := scout{tracker: t, who: who, pace: newPace(t.scout.keypoints), frameS: 1 / clip.FrameRateHz}
+	p := newPlan(clip, f.pace, t.opt.EveryFrame)
 	for d := range frames {
 		if errors.Is(d.Err, io.EOF) {
 			break
 		}
-		if d.Err != nil {
-			d.Close()
-			return d.Err
+		s := &sight{Placed: d}
+		err := cmp.Or(d.Err, ctx.Err())
+		if err == nil {
+			if err = f.step(s); err != nil {
+				err = trackingError(clip, d.Frame, err)
+			}
 		}
-		if d.Cut {
-			f.lost()
-		}
-		seen, err := f.step(d.Frame, d.Camera)
 		if err != nil {
-			d.Close()
-			return trackingError(clip, d.Frame, err)
+			s.Close()
+			for _, s := range p.waiting {
+				s.Close()
+			}
+			return err
 		}
-		to <- led{d, seen}
+		for _, s := range p.take(s) {
+			emit(s)
+		}
+	}
+	for _, s := range p.end() {
+		emit(s)
 	}
 	return ctx.Err()
-}
-
-// settle lets the second network look at a frame, and takes the frame over into the track and the album.
-func (t *Tracker) settle(l *led, clip *media.Clip, track *pose.Track, feet *foot.Album) error {
-	if t.second != nil && l.pose.Found {
-		if err := t.second.look(l.Frame.Mat, l.pose.Keypoints, l.Frame.ScalePx); err != nil {
-			return trackingError(clip, l.Frame, err)
-		}
-	}
-	feet.Keep(l.Frame, len(track.Poses), &l.pose)
-	p := &l.pose
-	p.Index, p.TimeS, p.Damaged = l.Frame.Index, l.Frame.TimeS, l.Frame.Damaged
-	p.Camera, p.Cut, p.Scene = l.Camera, l.Cut, l.Scene
-	track.Poses = append(track.Poses, *p)
-	return nil
 }
 
 // trackingError says in which frame of a clip tracking failed.
 func trackingError(clip *media.Clip, frame *media.Frame, err error) error {
 	return &media.ClipError{Path: clip.Path, Doing: words.Say("error.doing_tracking_frame",
 		words.Params{"frame": frame.Index, "at_s": frame.TimeS}), Err: err}
-}
-
-// lost forgets where the athlete was.
-func (f *follower) lost() { f.have, f.nextS = false, 0; f.pace.forget() }
-
-// passes says whether a frame may be passed over: half a frame early counts as in time.
-func (f *follower) passes(timeS float64) bool {
-	return f.have && !f.tracker.opt.EveryFrame && timeS < f.nextS-f.frameS/4
-}
-
-// saw settles when the athlete must be looked at again; seen is what was seen and where the
-// camera was.
-func (f *follower) saw(seen *pose.Pose, camera plane.Similarity) {
-	if !seen.Found {
-		f.lost()
-		return
-	}
-	at := *seen
-	at.Camera = camera
-	f.pace.took(&at)
-	f.nextS = seen.TimeS + f.pace.passS()
-}
-
-// moved returns the region as the map leads it to another picture.
-func (r Region) moved(s plane.Similarity) Region {
-	if s.Scale == 0 {
-		return r
-	}
-	p := s.Apply(plane.XY{X: r.CX, Y: r.CY})
-	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale,
-		AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180, 2*math.Pi)}
-}
-
-// strayed is how far from where the first pass saw the athlete's hips a region
-// may lie, in parts of the body's circle, before it counts as someone else's.
-const strayed = 0.25
-
-// step finds the athlete in the next frame; camera is the frame's place, in pixels
-// of the clip.
-func (f *follower) step(frame *media.Frame, camera plane.Similarity) (pose.Pose, error) {
-	if frame.Damaged {
-		f.lost() // the athlete moves on unseen
-		return pose.Pose{}, nil
-	}
-	if f.passes(frame.TimeS) {
-		return pose.Pose{Passed: true}, nil
-	}
-	seen, err := f.find(frame, camera)
-	if err == nil {
-		seen.TimeS = frame.TimeS
-		f.saw(&seen, camera)
-	}
-	return seen, err
-}
-
-// find looks for the athlete in a frame.
-func (f *follower) find(frame *media.Frame, camera plane.Similarity) (pose.Pose, error) {
-	k := frame.ScalePx
-	camera.DXPx, camera.DYPx = camera.DXPx/k, camera.DYPx/k
-	// The body stays where it is while the camera moves on.
-	moved := f.tracker.camera.Then(camera.Inverse())
-	f.region, f.before = f.region.moved(moved), f.before.moved(moved)
-	f.tracker.camera = camera
-	if f.have {
-		seen, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.ahead(frame.TimeS), k)
-		if err != nil {
-			return seen, err
-		}
-		if seen.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, f.tracker.bodySizePx(next)*k) {
-			f.goOn(next, frame.TimeS, true)
-			return seen, nil
-		}
-		f.have = false
-	}
-	people, err := f.tracker.Detect(frame.Mat)
-	if err != nil {
-		return pose.Pose{}, err
-	}
-	best, ok := f.who.pick(frame.TimeS, people, k)
-	if !ok && f.who.small {
-		s, _ := f.who.at(frame.TimeS)
-		close := Region{CX: s.x / k, CY: s.y / k, SizePx: closeLook * s.size / k}
-		if people, err = f.tracker.detectIn(frame.Mat, close); err != nil {
-			return pose.Pose{}, err
-		}
-		best, ok = f.who.pick(frame.TimeS, people, k)
-	}
-	if !ok {
-		return pose.Pose{}, nil
-	}
-	f.tracker.forget()
-	seen, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.tracker.firstRegion(best), k)
-	if err != nil || !seen.Found {
-		return seen, err
-	}
-	seen.Redetected = true
-	f.goOn(next, frame.TimeS, false)
-	return seen, nil
 }

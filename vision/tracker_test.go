@@ -96,6 +96,8 @@ func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int)
 	defer frames.Close()
 	var poses []pose.Pose
 	var region Region
+	eye := tracker.body
+	smooth := newSteady(&eye.net.manifest)
 	for {
 		frame, err := frames.Next()
 		if errors.Is(err, io.EOF) {
@@ -111,15 +113,14 @@ func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int)
 				if err != nil || len(people) == 0 {
 					t.Fatalf("frame %d: %d people, %v", index, len(people), err)
 				}
-				tracker.forget()
 				region = regionFrom(people[0].Hip, people[0].Crown, tracker.detector.manifest.Region.ScaleFactor)
 			}
-			pose, next, err := tracker.look(frame.Mat, frame.TimeS, region, 1)
-			if err != nil {
-				t.Fatal(err)
+			pose, points, err := eye.see(frame.Mat, region, 1)
+			if err != nil || !pose.Found {
+				t.Fatalf("frame %d: found %v, %v", index, pose.Found, err)
 			}
 			pose.Index = index
-			region = next
+			region = smooth.next(frame.TimeS, eye.regionOf(points, region))
 			poses = append(poses, pose)
 		}
 		frame.Close()
