@@ -31,13 +31,15 @@ type Clip struct {
 	Movement string `json:"movement"`
 	// Setting is how the set was done beside tempo and load.
 	Setting setting.Setting `json:"setting"`
-	AddedAt time.Time       `json:"added_at"`
-	Result  *Result         `json:"result"` // nil: not measured yet
+	// JoinedWith is the clip of the same set from the other view, by its id; empty: none.
+	JoinedWith string    `json:"joined_with"`
+	AddedAt    time.Time `json:"added_at"`
+	Result     *Result   `json:"result"` // nil: not measured yet
 }
 
 func scanClip(s rows.Scanner) (c Clip, err error) {
 	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS,
-		&c.TrimFromS, &c.TrimToS, &c.Movement, &c.Setting, rows.Time{To: &c.AddedAt})
+		&c.TrimFromS, &c.TrimToS, &c.Movement, &c.Setting, rows.Time{To: &c.AddedAt}, &c.JoinedWith)
 	return c, err
 }
 
@@ -159,8 +161,8 @@ func clipsOf(ctx context.Context, db rows.Querier, athleteID string) ([]Clip, er
 
 // UpdateClip changes visit (and with it the athlete), name, tempo, height and rate. A
 // clip that goes to another athlete leaves the comparisons that used it: they are
-// removed. The error wraps ErrKnownClip, a case of ErrInvalid, when that athlete has
-// the clip.
+// removed. It leaves the clip it is joined with too; to another visit it takes that along.
+// The error wraps ErrKnownClip, a case of ErrInvalid, when that athlete has the clip.
 func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 	if err := a.reaches(ctx, "visit", in.VisitID); err != nil {
 		return words.Doing("doing_changing_clip", err)
@@ -187,6 +189,13 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 					return nil, err
 				}
 				if maybe, err = dropComparisons(ctx, tx, in.ID); err != nil {
+					return nil, err
+				}
+				if _, err := tx.ExecContext(ctx, q.JoinDelete, in.ID); err != nil {
+					return nil, err
+				}
+			} else if old.JoinedWith != "" && old.VisitID != in.VisitID { // a set has one day
+				if err := rows.One(ctx, tx, q.ClipSetVisit, in.VisitID, old.JoinedWith); err != nil {
 					return nil, err
 				}
 			}

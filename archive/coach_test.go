@@ -26,7 +26,7 @@ func TestCoaches(t *testing.T) {
 	d.must(err)
 	v, err := d.VisitFor(own, Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Fresh})
 	d.must(err)
-	c := d.clip(v, "frames")
+	c, front := d.clip(v, "frames"), d.clip(v, "frames from the front")
 	again, err := d.Put(ctx, strings.NewReader("other frames"), 100)
 	d.must(err)
 	x, err := d.SaveComparison(own, who.ID, []string{c.ID}, nil)
@@ -73,6 +73,8 @@ func TestCoaches(t *testing.T) {
 		name string
 		ask  func(ctx context.Context) error
 	}{
+		{"JoinClips", func(ctx context.Context) error { return d.JoinClips(ctx, c.ID, front.ID) }},
+		{"PartClips", func(ctx context.Context) error { return d.PartClips(ctx, c.ID) }},
 		{"CancelJob", func(ctx context.Context) error { _, err := d.CancelJob(ctx, job.ID); return err }},
 		{"DeleteComparison", func(ctx context.Context) error { return d.DeleteComparison(ctx, x.ID) }},
 		{"DeleteClip", func(ctx context.Context) error { return d.DeleteClip(ctx, c.ID) }},

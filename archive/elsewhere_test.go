@@ -25,6 +25,7 @@ var rowTests = map[string]func(*testing.T){
 	"KeptWithAnAthlete": TestKeptWithAnAthlete, "MarksAndTrimOfAClip": TestMarksAndTrimOfAClip,
 	"Abandoned": TestAbandoned, "AwaitedFileStays": TestAwaitedFileStays, "Forget": TestForget,
 	"ExportWhileChanged": TestExportWhileChanged, "Statements": TestStatements, "Coaches": TestCoaches,
+	"Joins": TestJoins,
 }
 
 // worlds are where else rows and files may be kept: each makes the options of one archive.

@@ -32,4 +32,5 @@ type queries struct {
 	ComparisonFilesDelete                                                                            string
 	MarksOfClip, MarksSet, MarksDelete                                                               string
 	CountResults                                                                                     string
+	ClipSetVisit, JoinInsert, JoinDelete                                                             string
 }

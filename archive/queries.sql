@@ -41,17 +41,23 @@ SELECT sha256 FROM comparison_files WHERE comparison_id = ?
 -- name: ClipInsert
 INSERT INTO clips (id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, movement, setting, added_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 -- name: ClipByID
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at, coalesce((SELECT front_id FROM joins WHERE side_id = c.id), (SELECT side_id FROM joins WHERE front_id = c.id), '') FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
 -- name: ClipByFile
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at, coalesce((SELECT front_id FROM joins WHERE side_id = c.id), (SELECT side_id FROM joins WHERE front_id = c.id), '') FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
 -- name: ClipsOfAthlete
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at, coalesce((SELECT front_id FROM joins WHERE side_id = c.id), (SELECT side_id FROM joins WHERE front_id = c.id), '') FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
 -- name: ClipIDsOfVisit
 SELECT id FROM clips WHERE visit_id = ?
 -- name: ClipUpdate
 UPDATE clips SET visit_id = ?, athlete_id = ?, name = ?, tempo = ?, height_cm = ?, capture_fps = ?, trim_from_s = ?, trim_to_s = ?, movement = ?, setting = ? WHERE id = ?
 -- name: ClipDelete
 DELETE FROM clips WHERE id = ?
+-- name: ClipSetVisit
+UPDATE clips SET visit_id = ? WHERE id = ?
+-- name: JoinInsert
+INSERT INTO joins (side_id, front_id) VALUES (?, ?)
+-- name: JoinDelete
+DELETE FROM joins WHERE ?1 IN (side_id, front_id)
 
 -- name: ResultInsert
 INSERT INTO results (id, clip_id, revision, correction_seq, created_at) VALUES (?, ?, ?, ?, ?)

@@ -18,6 +18,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/screening/sets"
 	"holdfast/screening/setting"
 	"holdfast/words"
 )
@@ -48,17 +49,27 @@ type comparedFrom struct {
 	// empty: none was.
 	Retest       string `json:"retest,omitempty"`
 	RetestResult string `json:"retest_sha256,omitempty"`
+	// Fronts are the hashes of the analyses of the same sets from the front.
+	Fronts []string `json:"fronts_sha256,omitempty"`
+	// Apart says of some of the clips that they are joined with one from the front, and of the others that they are not.
+	Apart []screening.Warning `json:"apart,omitempty"`
+
+	fronts []archive.Clip
 }
 
 func (c comparedFrom) same(as comparedFrom) bool {
 	return slices.Equal(c.Results, as.Results) && slices.Equal(c.Sides, as.Sides) && slices.Equal(c.Dates, as.Dates) &&
-		c.SmallestChangeDeg == as.SmallestChangeDeg && c.RetestResult == as.RetestResult
+		c.SmallestChangeDeg == as.SmallestChangeDeg && c.RetestResult == as.RetestResult &&
+		slices.Equal(c.Fronts, as.Fronts) && len(c.Apart) == len(as.Apart)
 }
 
 // key names what is made of it and shows this, the athlete's name and marks made by hand.
 func (c comparedFrom) key(shown string) string {
 	text := fmt.Sprintf("%s %g %q %q %s%s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, shown,
 		c.RetestResult)
+	if len(c.Fronts)+len(c.Apart) > 0 {
+		text += fmt.Sprintf(" %q %v", c.Fronts, c.Apart)
+	}
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -67,6 +78,7 @@ func (c comparedFrom) key(shown string) string {
 type Compared struct {
 	archive.Comparison
 	Clips   []archive.Clip
+	Fronts  []archive.Clip // of the same sets from the front, in the order of Clips; nil: they are not joined
 	Athlete archive.Athlete
 	// Numbers are a screening.Comparison as JSON.
 	Numbers []byte
@@ -78,9 +90,6 @@ type Compared struct {
 	key    string            // names the files made of it
 	stored bool              // the archive has these numbers
 }
-
-// Axis returns what the sides of the comparison differ in, which its numbers do not hold.
-func (c *Compared) Axis() kinematics.Axis { return c.from.Axis }
 
 // Choice is what a coach wants compared.
 type Choice struct {
@@ -97,8 +106,14 @@ type Choice struct {
 // Compare compares clips and keeps the comparison.
 func (d *Desk) Compare(ctx context.Context, want Choice) (archive.Comparison, error) {
 	var none archive.Comparison
-	clipIDs, smallestChangeDeg, retest := want.Clips, want.SmallestChangeDeg, want.Retest
+	smallestChangeDeg, retest := want.SmallestChangeDeg, want.Retest
+	if len(want.Clips) > 2*maxCompared { // each with the one that it is joined with
+		return none, refusal.Wrong("compare_how_many", words.Params{"most": maxCompared})
+	}
+	clipIDs, err := d.Joined.SidesFirst(ctx, want.Clips)
 	switch {
+	case err != nil:
+		return none, err
 	case len(clipIDs) == 0 || len(clipIDs) > maxCompared:
 		return none, refusal.Wrong("compare_how_many", words.Params{"most": maxCompared})
 	case smallestChangeDeg == 0:
@@ -218,21 +233,21 @@ func (d *Desk) comparedNow(
 			Setting: clips[i].Setting})
 	}
 	from.Sides, from.Axis, from.Dates = setting.Sides(sets)
+	if err == nil {
+		from.fronts, from.Apart, err = d.Joined.FrontsOf(ctx, clips)
+	}
+	for _, f := range from.fronts {
+		from.Fronts = append(from.Fronts, measuredAs(f))
+	}
 	return from, err
 }
 
 // compare compares the present results of clips.
 func (d *Desk) compare(ctx context.Context, clips []archive.Clip, from comparedFrom) ([]byte, error) {
-	var analyses []*screening.Analysis
-	for _, c := range clips {
-		a, err := d.Analysis(c)
-		if err != nil {
-			return nil, err
-		}
-		mine := *a                                                    // the desk's is shared
-		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
-		mine.Setting = c.Setting.OrNil()
-		analyses = append(analyses, &mine)
+	analyses, err := d.allCompared(clips)
+	fronts, also := d.allCompared(from.fronts)
+	if err = errors.Join(err, also); err != nil {
+		return nil, err
 	}
 	how := screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Axis: from.Axis,
 		Dates: from.Dates}
@@ -245,15 +260,18 @@ func (d *Desk) compare(ctx context.Context, clips []archive.Clip, from comparedF
 			return nil, err
 		}
 	}
-	comparison, err := screening.Compare(analyses, how)
+	comparison, err := sets.Compare(analyses, fronts, how)
 	if err != nil {
 		return nil, err
 	}
+	comparison.Warnings = append(comparison.Warnings, from.Apart...)
 	if comparison.Retest != nil {
 		comparison.Retest.Path, comparison.Retest.Analysis = "", ""
 	}
-	for i := range comparison.Clips {
-		comparison.Clips[i].Path, comparison.Clips[i].Analysis = "", ""
+	for _, one := range []*screening.Comparison{comparison, comparison.Fronts} {
+		for i := 0; one != nil && i < len(one.Clips); i++ {
+			one.Clips[i].Path, one.Clips[i].Analysis = "", ""
+		}
 	}
 	return document(comparison)
 }
@@ -266,6 +284,34 @@ func document(v any) ([]byte, error) {
 	}
 	return append(printable.JSON(text), '\n'), nil
 }
+
+// allCompared are the analyses of clips as they are compared.
+func (d *Desk) allCompared(clips []archive.Clip) (out []*screening.Analysis, err error) {
+	for _, c := range clips {
+		a, err := d.compared(c)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, a)
+	}
+	return out, nil
+}
+
+// compared is the analysis of a clip as it is compared: under the name that the archive has for it, and without the
+// athlete's, which stays in the archive's own row.
+func (d *Desk) compared(c archive.Clip) (*screening.Analysis, error) {
+	a, err := d.Analysis(c)
+	if err != nil {
+		return nil, err
+	}
+	mine := *a // the desk's is shared
+	mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", ""
+	mine.Setting = c.Setting.OrNil()
+	return &mine, nil
+}
+
+// Axis returns what the sides of the comparison differ in, which its numbers do not hold.
+func (c *Compared) Axis() kinematics.Axis { return c.from.Axis }
 
 // putNumbers puts the numbers of a comparison into the archive, and what they are made of.
 func (d *Desk) putNumbers(ctx context.Context, numbers []byte, from comparedFrom) ([]archive.File, error) {
@@ -307,6 +353,7 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 	if now.from, err = d.comparedNow(ctx, now.Clips, was.SmallestChangeDeg, was.Retest); err != nil {
 		return now, err
 	}
+	now.Fronts = now.from.fronts
 	if now.Athlete, err = d.Athlete(ctx, c.AthleteID); err != nil {
 		return now, err
 	}
@@ -329,6 +376,7 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 	if errors.Is(err, screening.ErrDifferentNetworks) && FileOf(c.Files, comparedFile).SHA256 != "" {
 		was.Axis = now.from.Axis
 		now.from, now.key, now.stored, now.Old = was, was.key(shown), true, true
+		now.Fronts = nil
 		now.Numbers, err = d.readNumbers(ctx, c)
 	}
 	return now, err

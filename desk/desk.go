@@ -11,6 +11,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk/held"
+	"holdfast/desk/joined"
 	"holdfast/desk/queue"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
@@ -79,6 +80,8 @@ func (l Limits) withDefaults() Limits {
 type Desk struct {
 	// Queue holds the jobs; it works while Run does.
 	Queue *queue.Queue
+	// Joined are the clips of one set from two views.
+	Joined *joined.Sets
 	// Limits are those in force.
 	Limits Limits
 
@@ -145,6 +148,7 @@ func New(opt Options) (*Desk, error) {
 		summaries: held.New[*screening.Analysis](heldSummaries), inputs: held.New[work.MeasuredWith](heldSummaries),
 		comparisons: held.New[[]byte](heldComparisons),
 	}
+	d.Joined = &joined.Sets{Archive: opt.Archive, Summary: d.Summary, Changed: opt.ClipChanged}
 	d.Queue = queue.New(queue.Options{Archive: opt.Archive, Log: opt.Log, Now: opt.Now, Most: l.Queue, Do: d.do,
 		Changed: opt.JobsChanged})
 	return d, nil
@@ -230,10 +234,7 @@ func (d *Desk) Visit(ctx context.Context, id string) (archive.Visit, error) {
 func (d *Desk) Measured(ctx context.Context, id string) (archive.Clip, error) {
 	c, err := d.Clip(ctx, id)
 	if err == nil && c.Result == nil {
-		err = errNotMeasured
+		err = joined.NotMeasured
 	}
 	return c, err
 }
-
-// errNotMeasured: the clip has no result yet.
-var errNotMeasured = &refusal.Error{Kind: refusal.Conflict, Code: "not_measured"}

@@ -120,6 +120,9 @@ func (d *Desk) reportOrder(ctx context.Context, c Compared, opt jobOptions) work
 		one.Marks = marked.Read(c.marks[i])
 		o.Clips = append(o.Clips, one)
 	}
+	for _, k := range c.Fronts {
+		o.Fronts = append(o.Fronts, d.orderOf(ctx, k))
+	}
 	return o
 }
 

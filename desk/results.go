@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"holdfast/archive"
+	"holdfast/desk/joined"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 	"holdfast/screening"
@@ -50,7 +51,7 @@ func measuredAs(c archive.Clip) string {
 // Track returns the track of a clip's current result. It is shared: nobody changes it.
 func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*pose.Track, error) {
 	if clip.Result == nil {
-		return nil, errNotMeasured
+		return nil, joined.NotMeasured
 	}
 	f := FileOf(clip.Result.Files, work.MadeTrack)
 	if f.SHA256 == "" {
@@ -71,7 +72,7 @@ func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*pose.Track, error
 func (d *Desk) Analysis(clip archive.Clip) (*screening.Analysis, error) {
 	sum := measuredAs(clip)
 	if sum == "" {
-		return nil, errNotMeasured
+		return nil, joined.NotMeasured
 	}
 	return d.analyses.Get(sum, func() (*screening.Analysis, error) {
 		if err := d.archive.Fetch(context.Background(), sum); err != nil { // for all who ask, not for one who goes away

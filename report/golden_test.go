@@ -13,6 +13,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/report/said"
 	"holdfast/screening"
+	"holdfast/screening/sets"
 )
 
 // What the pages, sheets and curves say of the shipped clips, word for word and line for
@@ -28,6 +29,7 @@ func TestGoldenComparisons(t *testing.T) {
 		{"conditions", []string{"fast_30", "fast"}, screening.CompareOptions{
 			Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad,
 			Dates: []string{"2025-01-02", "2025-01-09"}}, true},
+		{"joined", []string{"slow_30", "fast_30"}, screening.CompareOptions{}, true},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if testing.Short() && !tt.gone {
@@ -41,7 +43,14 @@ func TestGoldenComparisons(t *testing.T) {
 				}
 				analyses = append(analyses, a)
 			}
-			c, err := screening.Compare(analyses, tt.how)
+			var fronts []*screening.Analysis
+			if tt.name == "joined" { // with what the front shows of the same sets
+				for _, name := range []string{"front_slow", "front_fast"} {
+					a, _ := tracks.Analysis(t, name, screening.Options{Athlete: "Sam Example", HeightCm: 180})
+					fronts = append(fronts, a)
+				}
+			}
+			c, err := sets.Compare(analyses, fronts, tt.how)
 			if err != nil {
 				t.Fatal(err)
 			}

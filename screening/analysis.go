@@ -226,9 +226,20 @@ type Comparison struct {
 	MDC95Deg *body.ByJoint[float64] `json:"mdc95_deg"`
 	Retest   *ClipRef               `json:"retest"`
 	Warnings []Warning              `json:"warnings"`
+	// Fronts compares the same sets filmed from the front, which a coach joined with these; nil: there are none.
+	Fronts *Comparison `json:"fronts,omitempty"`
 	// Analyses are the analyses compared, in the order of Clips. They are
 	// stored in their own files and not repeated in the comparison's JSON.
 	Analyses []*Analysis `json:"-"`
+}
+
+// Told says of a comparison that was read what its document leaves to its archive: whose it is and what its sides
+// differ in.
+func (c *Comparison) Told(athlete string, axis kinematics.Axis) {
+	c.Athlete, c.Axis = athlete, axis
+	if c.Fronts != nil {
+		c.Fronts.Told(athlete, axis)
+	}
 }
 
 // ClipRef names a clip of a comparison and where its analysis lies.

@@ -522,7 +522,7 @@ func LoadAnalysis(path string) (*Analysis, error) {
 }
 
 // LoadComparison reads the comparison of these analyses from its file, as Compare made it
-// but for its Axis.
+// but for its Axis, and for the analyses of the clips from the front.
 func LoadComparison(path string, analyses []*Analysis) (*Comparison, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {

@@ -170,6 +170,23 @@ func (s *Server) handleDeleteClip(w http.ResponseWriter, r *http.Request) {
 	s.reply(w, r, http.StatusOK, struct{}{}, s.desk.DeleteClip(r.Context(), r.PathValue("id")))
 }
 
+// handleJoin says that a clip shows the same set as one from the other view.
+func (s *Server) handleJoin(w http.ResponseWriter, r *http.Request) {
+	var in struct {
+		With string `json:"with"`
+	}
+	err := answer.Decode(w, r, &in)
+	if err == nil {
+		err = s.desk.Joined.Join(r.Context(), r.PathValue("id"), in.With)
+	}
+	s.reply(w, r, http.StatusOK, struct{}{}, err)
+}
+
+// handlePart takes that back.
+func (s *Server) handlePart(w http.ResponseWriter, r *http.Request) {
+	s.reply(w, r, http.StatusOK, struct{}{}, s.desk.Joined.Part(r.Context(), r.PathValue("id")))
+}
+
 func (s *Server) handleAnalysis(w http.ResponseWriter, r *http.Request) {
 	clip, err := s.desk.Measured(r.Context(), r.PathValue("id"))
 	if err != nil {

@@ -44,7 +44,7 @@ func (s *Server) handleComparison(w http.ResponseWriter, r *http.Request) {
 	if c.Old {
 		comparison.Warnings = append(comparison.Warnings, notice.New("compared_before", nil))
 	}
-	comparison.Axis = c.Axis()
+	comparison.Told("", c.Axis())
 	doc, err := screening.EncodeTold(&comparison, nil)
 	out := struct {
 		ID         string          `json:"id"`

@@ -125,7 +125,7 @@ var shipped = []string{"slow_30.mp4", "fast_30.mp4", "jump_30.mp4"}
 
 func clipPath(t *testing.T, name string) string {
 	t.Helper()
-	for _, folder := range []string{"clips", "movements"} {
+	for _, folder := range []string{"clips", "movements", "front"} {
 		path, err := filepath.Abs(filepath.Join("..", "testdata", folder, name))
 		if err != nil {
 			t.Fatal(err)

@@ -13,6 +13,7 @@ import (
 	"holdfast/report/measures"
 	"holdfast/screening"
 	"holdfast/screening/history"
+	"holdfast/screening/sets"
 	"holdfast/web/answer"
 )
 
@@ -53,7 +54,7 @@ func (s *Server) handleComparisonMeasures(w http.ResponseWriter, r *http.Request
 		s.fail(w, r, fmt.Errorf("reading a comparison: %w: %w", archive.ErrDamaged, err))
 		return
 	}
-	comparison.Axis = c.Axis()
+	comparison.Told("", c.Axis())
 	for _, k := range c.Clips {
 		a, err := s.desk.Told(k)
 		if err != nil {
@@ -61,6 +62,18 @@ func (s *Server) handleComparisonMeasures(w http.ResponseWriter, r *http.Request
 			return
 		}
 		comparison.Analyses = append(comparison.Analyses, a)
+	}
+	var fronts []*screening.Analysis
+	for _, k := range c.Fronts {
+		a, err := s.desk.Told(k)
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		fronts = append(fronts, a)
+	}
+	if comparison.Fronts != nil {
+		sets.ShowFronts(&comparison, fronts)
 	}
 	s.sendTable(w, r, c.Athlete.Name, func(out io.Writer) error { return measures.Comparison(out, &comparison) })
 }

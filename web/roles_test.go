@@ -190,6 +190,8 @@ var everyRoute = []asked{
 	{"POST /api/clips/{id}/corrections/redo", "", [4]int{401, 404, 409, 409}},
 	{"GET /api/clips/{id}/marks", "", [4]int{401, 404, 200, 200}},
 	{"PUT /api/clips/{id}/marks", `{"marks":[]}`, [4]int{401, 404, 409, 409}},
+	{"POST /api/clips/{id}/join", `{"with":"SECOND"}`, [4]int{401, 404, 409, 409}},
+	{"DELETE /api/clips/{id}/join", "", [4]int{401, 404, 404, 404}},
 	{"POST /api/clips/{id}/render", "", [4]int{401, 404, 409, 409}},
 	{"GET /clips/{id}/video", "", [4]int{401, 404, 409, 409}},
 	{"GET /clips/{id}/files/{name...}", "", [4]int{401, 404, 409, 409}},

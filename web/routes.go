@@ -105,6 +105,8 @@ var routes = []route{
 	{"POST", "/api/clips/{id}/corrections/redo", (*Server).handleRedo, needsSession, changed("clip")},
 	{"GET", "/api/clips/{id}/marks", (*Server).handleMarks, needsSession, saw("clip")},
 	{"PUT", "/api/clips/{id}/marks", (*Server).handleSetMarks, needsSession, changed("clip")},
+	{"POST", "/api/clips/{id}/join", (*Server).handleJoin, needsSession, changed("clip")},
+	{"DELETE", "/api/clips/{id}/join", (*Server).handlePart, needsSession, changed("clip")},
 	{"POST", "/api/clips/{id}/render", (*Server).handleRender, needsSession, changed("clip")},
 	{"GET", "/clips/{id}/video", (*Server).handleVideo, needsSession, saw("clip")},
 	{"GET", "/clips/{id}/files/{name...}", (*Server).handleClipFile, needsSession, took("clip")},

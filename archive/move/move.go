@@ -30,6 +30,7 @@ var tables = []table{
 	{"visits", "id, athlete_id, date, condition, load_kg, notes"},
 	{"clips", "id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, movement, " +
 		"setting, added_at"},
+	{"joins", "side_id, front_id"},
 	{"marks", "clip_id, doc"},
 	{"results", "id, clip_id, revision, correction_seq, created_at"},
 	{"result_files", "result_id, name, sha256"},

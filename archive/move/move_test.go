@@ -65,6 +65,9 @@ func filled(t *testing.T) *folder.Folder {
 		{"INSERT INTO visits VALUES ('v', 'a', '2026-02-03', 'loaded', 0.1, 'note\nof two lines')", nil},
 		{"INSERT INTO clips (id, visit_id, athlete_id, name, sha256, trim_from_s, added_at) " +
 			"VALUES ('c', 'v', 'a', 'x.mp4', ?, 1.25, 't')", sums[:1]},
+		{"INSERT INTO clips (id, visit_id, athlete_id, name, sha256, added_at) VALUES ('d', 'v', 'a', 'y.mp4', ?, 't')",
+			sums[3:]},
+		{"INSERT INTO joins VALUES ('c', 'd')", nil},
 		{"INSERT INTO marks VALUES ('c', '{\"a\": 1}')", nil},
 		{"INSERT INTO results VALUES ('r', 'c', 2, 1, 't')", nil},
 		{"INSERT INTO result_files VALUES ('r', 'analysis.json', ?), ('r', 'track', ?)", sums[1:3]},

@@ -15,6 +15,7 @@ import (
 	"holdfast/archive"
 	"holdfast/archive/backup"
 	"holdfast/cmd/holdfast/place"
+	"holdfast/cmd/holdfast/sets"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/printable"
 	"holdfast/report/measures"
@@ -256,6 +257,16 @@ func newArchiveCommand(a *app) *cobra.Command {
 	sub("export ATHLETE [FILE]", 1, 2, "athlete_and_file", func(ctx context.Context,
 		args []string) error {
 		return a.runArchiveExport(ctx, opts, args)
+	})
+	sub("join ATHLETE SIDE FRONT", 3, 3, "joined", func(ctx context.Context, args []string) error {
+		return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+			return sets.Join(ctx, arc, args[0], args[1], args[2], a.stdout, a.stderr)
+		})
+	})
+	sub("part ATHLETE CLIP", 2, 2, "parted", func(ctx context.Context, args []string) error {
+		return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+			return sets.Part(ctx, arc, args[0], args[1], a.stdout)
+		})
 	})
 	var to place.Options
 	moved := sub("move", 0, 0, "nothing", func(ctx context.Context, _ []string) error {

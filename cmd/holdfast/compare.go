@@ -18,6 +18,8 @@ import (
 	"holdfast/report/measures"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
+	"holdfast/screening/footage"
+	"holdfast/screening/sets"
 	"holdfast/vision/media"
 	"holdfast/words"
 )
@@ -26,6 +28,7 @@ type compareOptions struct {
 	analysisOptions
 	smallestChangeDeg float64
 	retest            string
+	fronts            []string
 }
 
 func newCompareCommand(a *app) *cobra.Command {
@@ -35,6 +38,7 @@ func newCompareCommand(a *app) *cobra.Command {
 		Example: `  holdfast compare slow.mp4 fast.mp4 jump.mp4 --athlete "Sam Example"
   holdfast compare holdfast-results/Sam\ Example/2025-05-02/slow fast.mp4
   holdfast compare slow.mp4 fast.mp4 --retest slow-again.mp4
+  holdfast compare slow.mp4 fast.mp4 --front slow-front.mp4 --front fast-front.mp4
   holdfast compare mixed.mp4 --rep 1=slow --rep 2=fast`,
 		Args: arguments(1, 3, "compared"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -44,6 +48,7 @@ func newCompareCommand(a *app) *cobra.Command {
 	opts.addFlags(cmd.Flags())
 	cmd.Flags().Float64Var(&opts.smallestChangeDeg, "smallest-change", 5, "")
 	cmd.Flags().StringVar(&opts.retest, "retest", "", "")
+	cmd.Flags().StringArrayVar(&opts.fronts, "front", nil, "")
 	return cmd
 }
 
@@ -62,6 +67,9 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 		again := choices[0]
 		again.RepTempo = nil
 		sources, choices = append(slices.Clone(args), opts.retest), append(choices, again)
+	}
+	if sources, choices, err = opts.withFronts(args, sources, choices); err != nil {
+		return err
 	}
 	folders := uniqueNames(sources)
 	if err := checkSources(sources, folders, opts.out); err != nil { // told before minutes of work
@@ -96,10 +104,13 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 		how.Retest = analyses[len(args)]
 	}
 	comparison, err := a.engine.compare(analyses[:len(args)], how)
+	if err == nil {
+		err = sets.Add(comparison, analyses[:len(args)], analyses[len(analyses)-len(opts.fronts):], how)
+	}
 	if err != nil {
 		return err
 	}
-	comparison.Athlete = athlete
+	comparison.Told(athlete, comparison.Axis)
 	for _, item := range items {
 		if item.write != nil { // an athlete named by the earlier analysis beside it
 			item.analysis.Athlete = athlete
@@ -121,6 +132,23 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	}
 	a.printCompared(folder, items, comparison, files)
 	return nil
+}
+
+// withFronts adds the clips of the same sets from the front to what is measured, after all others.
+func (o *compareOptions) withFronts(args, sources []string, choices []screening.Options) ([]string,
+	[]screening.Options, error) {
+	if len(o.fronts) == 0 {
+		return sources, choices, nil
+	}
+	if len(o.fronts) != len(args) {
+		return nil, nil, usagef("fronts", "clips", len(args), "fronts", len(o.fronts))
+	}
+	for i := range o.fronts {
+		front := choices[i]
+		front.RepTempo, front.View = nil, footage.ViewFront
+		choices = append(choices, front)
+	}
+	return append(slices.Clone(sources), o.fronts...), choices, nil
 }
 
 // checkSources refuses clips that are none, and folders below out, for their analyses, that hold something else.
@@ -159,12 +187,21 @@ func (a *app) printCompared(folder string, items []analysed, comparison *screeni
 }
 
 // clipRef returns where a comparison names its i-th clip; the retest comes after
-// the clips compared. It is nil when the comparison does not name it.
+// the clips compared, and those from the front after it. It is nil when the comparison does not name it.
 func clipRef(c *screening.Comparison, i int) *screening.ClipRef {
 	if i < len(c.Clips) {
 		return &c.Clips[i]
 	}
-	return c.Retest
+	if i -= len(c.Clips); c.Retest != nil {
+		if i == 0 {
+			return c.Retest
+		}
+		i--
+	}
+	if c.Fronts != nil && i < len(c.Fronts.Clips) {
+		return &c.Fronts.Clips[i]
+	}
+	return nil
 }
 
 // writeCompared writes the analyses of clips and the comparison.

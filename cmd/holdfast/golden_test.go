@@ -46,7 +46,9 @@ func shown(t *testing.T) map[string][]string {
 		"front_compare": append([]string{"compare", "front_slow.mp4", "front_fast.mp4"}, of...),
 		"plain":         append([]string{"analyze", "no_rep_plate.mp4"}, of...),
 		"plain_part":    append([]string{"analyze", "no_rep_sit.mp4", "--part", "1.5-4"}, of...),
-		"history":       {"history", "Sam Example", "--data", filmedThrice(t)},
+		"joined": append([]string{"compare", "slow.mp4", "fast.mp4", "--front", "front_slow.mp4", "--front",
+			"front_fast.mp4"}, of...),
+		"history": {"history", "Sam Example", "--data", filmedThrice(t)},
 	}
 }
 

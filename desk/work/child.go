@@ -19,6 +19,7 @@ import (
 	"holdfast/report"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
+	"holdfast/screening/sets"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 	"holdfast/words"
@@ -248,12 +249,19 @@ func doCompare(ctx context.Context, o *Order, s *speaker) error {
 		frames += a.Clip.Frames
 	}
 	s.say(Line{Event: EventClip, Frames: frames})
-	c, err := screening.LoadComparison(o.Comparison, analyses)
+	var fronts []*screening.Analysis
+	for _, in := range o.Fronts {
+		a, err := storedAnalysis(in, o.Athlete)
+		if err != nil {
+			return err
+		}
+		fronts = append(fronts, a)
+	}
+	c, err := sets.Load(o.Comparison, analyses, fronts)
 	if err != nil {
 		return &refusal.Error{Code: "stored_comparison", Err: err}
 	}
-	c.Axis = o.Axis
-	c.Athlete = o.Athlete
+	c.Told(o.Athlete, o.Axis)
 	opt := pictureOptions(o, s)
 	for i := range o.Clips {
 		opt.Marks = append(opt.Marks, o.Clips[i].Marks)

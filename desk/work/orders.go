@@ -3,6 +3,7 @@ package work
 import (
 	"encoding/json"
 	"io"
+	"slices"
 
 	"holdfast/desk/refusal"
 	"holdfast/kinematics"
@@ -25,7 +26,9 @@ type Order struct {
 	// Dir is an empty folder for what is made.
 	Dir   string `json:"dir"`
 	Clips []Clip `json:"clips"`
-	Model string `json:"model"` // the network that finds the body; empty: the best one
+	// Fronts are clips of the same sets from the front, for a report.
+	Fronts []Clip `json:"fronts,omitempty"`
+	Model  string `json:"model"` // the network that finds the body; empty: the best one
 	// Athlete is the name printed on reports.
 	Athlete  string `json:"athlete"`
 	BlurFace bool   `json:"blur_face"`
@@ -48,7 +51,7 @@ type Order struct {
 // Files lists the paths of the files that an order reads; some may be empty.
 func (o *Order) Files() []string {
 	paths := []string{o.Comparison}
-	for _, c := range o.Clips {
+	for _, c := range slices.Concat(o.Clips, o.Fronts) {
 		paths = append(paths, c.Path, c.Analysis, c.Track)
 	}
 	return paths

@@ -57,22 +57,15 @@ func (t *table) plain(a *screening.Analysis, of row) {
 // to condition, which belongs to no single rep.
 func Comparison(w io.Writer, c *screening.Comparison) error {
 	t := newTable(w, "load_kg", "setting", "clip", "leg", "condition", "rep", "tempo", "whole")
-	for i, a := range c.Analyses {
-		if a == nil {
-			continue
-		}
-		t.reps(a, carried(a), func(r *kinematics.Rep) string {
-			of, _ := c.ConditionOf(i, r.Tempo)
-			return of.Key
-		})
+	t.compared(c)
+	if c.Fronts != nil { // of the same sets
+		t.compared(c.Fronts)
+		t.fronts(c.Fronts)
 	}
+	t.fronts(c)
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
 		of := row{"condition": p.Baseline + ">" + p.Challenge}
-		for _, ch := range p.Front {
-			joint, measure := frontNames(ch.Measure)
-			t.value(of, joint, strings.Replace(measure, "front_", "front_change_", 1), ch.Change, ch.Interval95)
-		}
 		for j := range body.NumJoints {
 			ch := &p.Joints[j]
 			t.value(of, j.String(), "rom_lost_deg", ch.LostDeg, ch.Interval95Deg)
@@ -89,6 +82,31 @@ func Comparison(w io.Writer, c *screening.Comparison) error {
 		}
 	}
 	return t.end()
+}
+
+// compared writes the reps of the clips of a comparison.
+func (t *table) compared(c *screening.Comparison) {
+	for i, a := range c.Analyses {
+		if a == nil {
+			continue
+		}
+		t.reps(a, carried(a), func(r *kinematics.Rep) string {
+			of, _ := c.ConditionOf(i, r.Tempo)
+			return of.Key
+		})
+	}
+}
+
+// fronts writes what became of what the front shows.
+func (t *table) fronts(c *screening.Comparison) {
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		of := row{"condition": p.Baseline + ">" + p.Challenge}
+		for _, ch := range p.Front {
+			joint, measure := frontNames(ch.Measure)
+			t.value(of, joint, strings.Replace(measure, "front_", "front_change_", 1), ch.Change, ch.Interval95)
+		}
+	}
 }
 
 // unit is how the name of a measure of the ladder ends.

@@ -92,6 +92,10 @@ func conditionTitle(at kinematics.Condition) string {
 // keepAndLose says what stays of each joint's position at the lowest point.
 func (p *Material) keepAndLose(s *Athlete) {
 	for i, h := range said.Headlines(p.Comparison) {
+		if i >= len(p.Comparison.Headlines) { // of the same sets from the front
+			s.keepFronts([]said.Headline{h})
+			continue
+		}
 		f := &p.Comparison.Headlines[i].Position
 		at := f.At()
 		if at == nil {

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"holdfast/report/said"
+	"holdfast/screening"
 	"holdfast/screening/headline"
 	"holdfast/words"
 )
@@ -10,22 +11,42 @@ import (
 func (p *Material) coachFront(s *Coach) *Coach {
 	s.Explained = words.Say("front.explained", nil)
 	warnings := p.heed(s)
-	for i, t := range said.FrontPairs(p.Comparison) {
-		s.add(frontSection(sectionID("front", i), &t))
-	}
+	addFronts(s, p.Comparison, false)
 	s.add(warnings)
 	s.add(care(p.Comparison))
 	s.Appendix = len(s.Sections)
 	s.add(p.marked())
-	for i, a := range p.Comparison.Analyses {
+	addFrontReps(s, p.Comparison)
+	return s
+}
+
+// addFronts adds what became of what the front shows, a section a pair; nil: nothing. joined: it stands with what the
+// side shows of the same sets.
+func addFronts(s *Coach, c *screening.Comparison, joined bool) {
+	if c == nil {
+		return
+	}
+	for i, t := range said.FrontPairs(c) {
+		if joined { // the other notes stand with the reps, in the appendix
+			t.Title, t.Notes = said.JoinedTitle(&t), t.Notes[:1]
+		}
+		s.add(frontSection(sectionID("front", i), &t))
+	}
+}
+
+// addFrontReps adds what the front shows of the reps of each clip; nil: nothing.
+func addFrontReps(s *Coach, c *screening.Comparison) {
+	if c == nil {
+		return
+	}
+	for i, a := range c.Analyses {
 		if a == nil {
 			continue
 		}
 		t := said.FrontReps(a)
 		t.Title = a.Clip.Name
-		s.add(frontSection(sectionID("reps", i), t))
+		s.add(frontSection(sectionID("front-reps", i), t))
 	}
-	return s
 }
 
 // frontSection is a table of what the front shows under its title.
@@ -51,7 +72,12 @@ func frontSection(id string, t *said.FrontTable) Section {
 // athleteFront says on the athlete's page what became of the knees.
 func (p *Material) athleteFront(s *Athlete) {
 	s.LessTitle = words.Say("front.sheet", nil)
-	for _, h := range said.Headlines(p.Comparison) {
+	s.keepFronts(said.Headlines(p.Comparison))
+}
+
+// keepFronts says what stays of the knees and what does not.
+func (s *Athlete) keepFronts(knees []said.Headline) {
+	for _, h := range knees {
 		if h.Code == headline.Held {
 			s.Keep = append(s.Keep, h.Sentence)
 			continue

@@ -76,6 +76,11 @@ func (p *Material) Coach() *Coach {
 		}
 		s.Clips = append(s.Clips, name)
 	}
+	if c.Fronts != nil {
+		for _, clip := range c.Fronts.Clips {
+			s.Clips = append(s.Clips, said.Say("clip_joined", "clip", clip.Name))
+		}
+	}
 	for _, h := range said.Headlines(c) {
 		s.Headlines = append(s.Headlines, Headline{h, stepSigns(h.Marks)})
 	}
@@ -86,6 +91,7 @@ func (p *Material) Coach() *Coach {
 	s.add(p.bottoms())
 	s.add(p.ladder())
 	s.add(p.times())
+	addFronts(s, c.Fronts, true)
 	s.add(warnings)
 	s.add(care(p.Comparison))
 	s.Appendix = len(s.Sections)
@@ -102,6 +108,7 @@ func (p *Material) Coach() *Coach {
 	s.add(p.coupling())
 	s.add(p.consistency())
 	s.add(p.reps())
+	addFrontReps(s, c.Fronts)
 	s.add(p.trust())
 	return s
 }

@@ -181,6 +181,9 @@ func FrontPairs(c *screening.Comparison) []FrontTable {
 	return out
 }
 
+// JoinedTitle is the title of a table of the front that stands with what the side shows of the same sets.
+func JoinedTitle(t *FrontTable) string { return sayFront("joined", "title", t.Title) }
+
 // frontHeadlines say what became of each knee: "Left knee at the bottom: 2° in (slow), 8° in (fast). Further in by 6°
 // (1° to 11°)."
 func frontHeadlines(c *screening.Comparison) (out []Headline) {

@@ -50,7 +50,15 @@ func Headlines(c *screening.Comparison) []Headline {
 	if c.FromFront() {
 		return frontHeadlines(c)
 	}
-	var out []Headline
+	out := sideHeadlines(c)
+	if c.Fronts != nil {
+		out = append(out, frontHeadlines(c.Fronts)...)
+	}
+	return out
+}
+
+// sideHeadlines are those of what the side shows, in the order of [screening.Comparison.Headlines].
+func sideHeadlines(c *screening.Comparison) (out []Headline) {
 	told := map[string]bool{} // why there is no verdict: it is said once
 	for i := range c.Headlines {
 		of := &c.Headlines[i]

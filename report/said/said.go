@@ -105,6 +105,8 @@ type Said struct {
 	LandingNote string `json:"landing_note"`
 	// Times say how long the parts of the movement took in each condition; empty where nothing was timed.
 	Times []string `json:"times"`
+	// Joined are what the front shows of the same sets, a table for each pair of conditions; empty where nothing is.
+	Joined []FrontTable `json:"joined"`
 	// Front is what became of what the front shows, a table a pair; empty of clips from the side.
 	Front []FrontTable `json:"front"`
 }
@@ -225,7 +227,10 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 // SaidOf returns what is said of a comparison.
 func SaidOf(c *screening.Comparison) Said {
 	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil),
-		LandingNote: LandingNote(c), Times: append([]string{}, Times(c)...), Front: FrontPairs(c)}
+		LandingNote: LandingNote(c), Times: append([]string{}, Times(c)...), Front: FrontPairs(c), Joined: []FrontTable{}}
+	if c.Fronts != nil {
+		s.Joined = FrontPairs(c.Fronts)
+	}
 	for i := range c.Ladder.Rungs {
 		s.Rungs = append(s.Rungs, RungSentence(&c.Ladder.Rungs[i]))
 	}

@@ -372,6 +372,7 @@ export interface Texts {
   "moment.landing_bottom": {};
   "moment.start": {};
   "moment.takeoff": {};
+  "movement.drop_landing": {};
   "movement.get_up": {};
   "movement.hinge": {};
   "movement.hop": {};
@@ -398,6 +399,8 @@ export interface Texts {
   "phase.ascent": {};
   "phase.bottom": {};
   "phase.descent": {};
+  "phase.drop_landing.ascent": {};
+  "phase.drop_landing.descent": {};
   "phase.flight": {};
   "phase.landing": {};
   "phase.lock_out.ascent": {};
@@ -516,6 +519,7 @@ export interface Texts {
   "trim.part": { end: string | number; from: string | number; to: string | number };
   "trim.whole": {};
   "turn.bottom": {};
+  "turn.drop_landing": {};
   "turn.landing": {};
   "turn.lock_out": {};
   "turn.lowest": {};

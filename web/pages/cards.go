@@ -192,6 +192,7 @@ func (m *Maker) recent(ctx context.Context) ([]athleteCard, error) {
 type visitCard struct {
 	archive.Visit
 	Clips []clipCard
+	Sets  []setCard // those of which a side and a front are joined
 }
 
 // comparisonCard is a comparison in a list.

@@ -282,7 +282,11 @@ func (m *Maker) Athlete(ctx context.Context, id, today string) (Page, error) {
 		body.Bytes += c.SizeBytes
 	}
 	for _, v := range visits {
-		body.Visits = append(body.Visits, visitCard{v, cardsAt(cards, v)})
+		card := visitCard{Visit: v, Clips: cardsAt(cards, v)}
+		if card.Sets, err = m.setsOf(ctx, card.Clips); err != nil {
+			return Page{}, err
+		}
+		body.Visits = append(body.Visits, card)
 	}
 	for _, c := range comparisons {
 		card := comparisonCard{ID: c.ID, CreatedAt: c.CreatedAt}
@@ -326,6 +330,14 @@ func (m *Maker) Clip(ctx context.Context, id string) (Page, error) {
 	if err != nil {
 		return Page{}, err
 	}
+	joined, err := m.joinedOf(ctx, c)
+	if err != nil {
+		return Page{}, err
+	}
+	joinable, err := m.Desk.Joined.Joinable(ctx, c)
+	if err != nil {
+		return Page{}, err
+	}
 	title := say("clip.page", "clip", c.Name, "athlete", a.Name)
 	return Page{Name: "clip", Title: title, Section: "athletes", Script: "clip.js", Body: struct {
 		Clip     archive.Clip
@@ -335,7 +347,9 @@ func (m *Maker) Clip(ctx context.Context, id string) (Page, error) {
 		Compare  *suggestion
 		Tempos   []string // the choices of the form
 		Others   []archive.Athlete
-	}{c, a, v, c.Result != nil, suggest(cards), given.Tempos, others}}, nil
+		Joined   *joinedCard
+		Joinable []archive.Clip
+	}{c, a, v, c.Result != nil, suggest(cards), given.Tempos, others, joined, joinable}}, nil
 }
 
 // Compare returns the page where clips of an athlete are chosen for a comparison; without an athlete (empty) it asks
@@ -387,7 +401,7 @@ func (m *Maker) Compare(ctx context.Context, athleteID string) (Page, error) {
 		}
 		slices.SortStableFunc(ready, func(a, b clipCard) int { return cmp.Compare(hardest(a), hardest(b)) })
 		if len(ready) > 0 {
-			body.Visits = append(body.Visits, visitCard{v, ready})
+			body.Visits = append(body.Visits, visitCard{Visit: v, Clips: ready})
 		}
 	}
 	page.Body = body

@@ -34,6 +34,19 @@ func compareFronts(w io.Writer, c *screening.Comparison) {
 	Tell(w, "smallest", "deg", c.SmallestChangeDeg)
 }
 
+// joinedFronts prints what the front shows of the same sets; what became of the knees stands with the joints.
+func joinedFronts(w io.Writer, c *screening.Comparison) {
+	tables := said.FrontPairs(c)
+	for i := range tables {
+		tables[i].Title = said.JoinedTitle(&tables[i])
+		frontTable(w, &tables[i])
+	}
+	if len(tables) > 0 {
+		notes(w, tables[0].Notes)
+	}
+	fmt.Fprintln(w)
+}
+
 func frontTable(w io.Writer, of *said.FrontTable) {
 	Say(w, "%s\n", of.Title)
 	t := NewTable(w)

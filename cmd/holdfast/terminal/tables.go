@@ -363,6 +363,9 @@ func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 		}
 	}
 	printLadder(w, c)
+	if c.Fronts != nil {
+		joinedFronts(w, c.Fronts)
+	}
 	Tell(w, "smallest", "deg", c.SmallestChangeDeg)
 	if s := said.OwnSmallestChange(c); s != "" {
 		Say(w, "%s\n", s)

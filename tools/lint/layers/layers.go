@@ -11,7 +11,7 @@
 //	kinematics -> measure -> frontal -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
 //	holdfast -> door -> people -> farm -> place -> terminal, in cmd
 //	web -> joblist -> noted -> vitals -> pages -> gate -> secure -> answer -> news
-//	upload -> desk -> queue -> trim -> given -> work -> refusal -> held -> meter
+//	upload -> desk -> joined -> queue -> trim -> given -> work -> refusal -> held -> meter
 //	archive -> users -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
@@ -48,11 +48,11 @@ var rank = map[string]int{
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "frontal", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
-	"cmd":  {"holdfast", "door", "people", "farm", "place", "terminal"},
-	"desk": {"upload", "desk", "queue", "trim", "given", "work", "refusal", "held", "meter"},
+	"cmd":  {"holdfast", "door", "people", "farm", "sets", "place", "terminal"},
+	"desk": {"upload", "desk", "joined", "queue", "trim", "given", "work", "refusal", "held", "meter"},
 	"archive": {"archive", "users", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket",
 		"files", "disk"},
-	"screening": {"history", "screening", "plain", "headline", "losses", "setting", "known",
+	"screening": {"history", "sets", "screening", "plain", "headline", "losses", "setting", "known",
 		"footage"},
 	"web": {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",

@@ -5,6 +5,7 @@ import { athleteView, wholeView } from "./crop.js";
 import { Curves } from "./curves.js";
 import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
 import { bytes, num, parse, range } from "./format.js";
+import { startJoined } from "./joined.js";
 import { Marks } from "./marks.js";
 import { showAnswer, showMeasures, showQuality } from "./measures.js";
 import { Motion } from "./motion.js";
@@ -18,6 +19,7 @@ import { showTrim, startTrim } from "./trim.js";
 import { named, say, speakOf } from "./words.js";
 
 const id = $("#clip-page").dataset.clip;
+startJoined(id);
 const video = $("#video");
 const canvas = $("#overlay");
 const screen = $("#screen");

@@ -57,6 +57,7 @@ async function load() {
     $("#warnings"),
     doc.warnings.map((w) => h("p", { class: "note warn" }, w.message)),
   );
+  showJoined();
   if (said.front.length) showFronts();
   else {
     showPairs();
@@ -120,6 +121,15 @@ const step = (at) =>
     h("span", { class: "iv" }, /^\d{4}-/.test(at.of) ? date(at.of) : at.of),
     at.word ? h("span", { class: "sr" }, at.word) : null,
   );
+
+/** What the front shows of the same sets stands with what the side shows. */
+function showJoined() {
+  $("#joined-card").hidden = !said.joined.length;
+  fill(
+    $("#joined"),
+    said.joined.map((t, i) => [i ? h("h3", {}, t.title) : h("p", { class: "muted" }, t.title), frontTable(t)]),
+  );
+}
 
 /** What the front shows takes the place of positions and curves. */
 function showFronts() {
