@@ -71,7 +71,7 @@ func GuessedIn(obs []trace.Observation, side body.Side, rep trace.Span) Guessed 
 // Loose clothes blur a hip and more so a knee, and hide neither. Common practice, no
 // source.
 var guessedPart = map[body.Landmark]float64{body.Shoulder: 0.2, body.Hip: 0.3, body.Knee: 0.5, body.Ankle: 0.5,
-	body.Elbow: 0.3, body.Wrist: 0.3}
+	body.Elbow: 0.2, body.Wrist: 0.2}
 
 // hides says whether something hides a point of the near side: one of the arm, the hip, the
 // knee or the ankle.
