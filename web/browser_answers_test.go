@@ -366,7 +366,7 @@ func (d *coach) withheldAnswers(t *testing.T) {
 		}
 	}
 	// The reason stands beside it, once for all joints.
-	if n := strings.Count(eval[string](t, d, `document.querySelector("#answers").innerText`), "left leg"); n != 1 {
+	if n := strings.Count(eval[string](t, d, `document.querySelector("#answers").innerText`), "left side"); n != 1 {
 		t.Errorf("the reason is told %d times", n)
 	}
 	if title := eval[string](t, d, `document.querySelector("#ladder-h").innerText`); title != "The ladder: slow, fast" {

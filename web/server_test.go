@@ -465,7 +465,8 @@ func TestComparison(t *testing.T) {
 		body   string
 		status int
 	}{
-		{`{"clips":[]}`, 400}, {`{"clips":["a","b","c","d"]}`, 400}, {`{"clips":["nothing"]}`, 404},
+		{`{"clips":[]}`, 400}, {`{"clips":["a","b","c","d","e","f","g"]}`, 400}, {`{"clips":["nothing"]}`, 404},
+		{fmt.Sprintf(`{"clips":[%q,%q,%q,%q]}`, ids[0], ids[1], ids[0], ids[1]), 400},
 		{fmt.Sprintf(`{"clips":[%q,%q]}`, ids[0], ids[0]), 400}, {fmt.Sprintf(`{"clips":[%q]}`, ids[0]), 422},
 		{fmt.Sprintf(`{"clips":[%q,%q],"smallest_change_deg":-1}`, ids[0], ids[1]), 400},
 	} {

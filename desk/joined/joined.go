@@ -8,9 +8,9 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk/refusal"
+	"holdfast/kinematics/notice"
 	"holdfast/screening"
 	"holdfast/screening/sets"
-	"holdfast/words"
 )
 
 // Sets are those of an archive.
@@ -220,6 +220,5 @@ func (s *Sets) FrontsOf(ctx context.Context, clips []archive.Clip) (fronts []arc
 	if len(alone) == 0 || len(joined) == 0 {
 		return fronts, nil, nil
 	}
-	return nil, []screening.Warning{{Code: "some_not_joined",
-		Params: words.Params{"joined": joined, "alone": alone}}}, nil
+	return nil, notice.List("some_not_joined", notice.Params{"joined": joined, "alone": alone}), nil
 }

@@ -124,16 +124,17 @@ func (q *Queue) signs(ctx context.Context) (leave func()) {
 	}
 	ctx, stop := context.WithCancel(ctx)
 	ended := make(chan struct{})
+	sign() // before the first job is taken: who works is counted
 	go func() {
 		defer close(ended)
 		again := time.NewTicker(signTime)
 		defer again.Stop()
 		for {
-			sign()
 			select {
 			case <-ctx.Done():
 				return
 			case <-again.C:
+				sign()
 			}
 		}
 	}()

@@ -116,10 +116,11 @@ func read(tr *trace.Trace, sig *movement.Signal, points *[2][body.NumLandmarks]b
 	return x
 }
 
-// meanY returns the mean place of a point of both sides; where one is missing, that of the near one.
+// meanY returns the mean place of a point of both sides; that of the near one where one is missing, and of the arms:
+// head and trunk hide the far one most of the time.
 func meanY(tr *trace.Trace, points *[2][body.NumLandmarks]body.Path, of body.Landmark, i int) float64 {
 	y := (points[body.Left][of].Y[i] + points[body.Right][of].Y[i]) / 2
-	if math.IsNaN(y) {
+	if of == body.Wrist || of == body.Elbow || math.IsNaN(y) {
 		return points[tr.NearSide][of].Y[i]
 	}
 	return y
