@@ -18,7 +18,7 @@ import (
 	"holdfast/screening"
 )
 
-// Every stored clip is named after what it shows, whatever else is looked for, and its reps are all found.
+// Every stored clip is named after what it shows, whatever else is looked for, and its reps are all found, and whole.
 func TestMovementsAreRecognised(t *testing.T) {
 	for _, name := range append(tracks.Movements(t), "slow_30", "fast_30", "jump_30", "left_fast") {
 		t.Run(name, func(t *testing.T) {
@@ -30,6 +30,11 @@ func TestMovementsAreRecognised(t *testing.T) {
 			reps := cmp.Or(map[string]int{"hop": 6, "get_up": 2, "drop_landing": 1}[want], 3)
 			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != reps {
 				t.Errorf("%+v with %d reps, want %s with %d", a.Movement, len(a.Reps), want, reps)
+			}
+			for i := range a.Reps {
+				if !a.Reps[i].Counts() {
+					t.Errorf("rep %d is not whole: %s", i+1, screening.Say(a.Reps[i].PartialWhy))
+				}
 			}
 		})
 	}
