@@ -263,7 +263,7 @@ func newArchiveCommand(a *app) *cobra.Command {
 			return sets.Join(ctx, arc, args[0], args[1], args[2], a.stdout, a.stderr)
 		})
 	})
-	sub("part ATHLETE CLIP", 2, 2, "parted", func(ctx context.Context, args []string) error {
+	sub("separate ATHLETE CLIP", 2, 2, "parted", func(ctx context.Context, args []string) error {
 		return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
 			return sets.Part(ctx, arc, args[0], args[1], a.stdout)
 		})
