@@ -69,7 +69,7 @@ type Kind string
 
 // The kinds.
 const (
-	Height   Kind = "height"   // of a point over the standing ankle, mean of both sides
+	Height   Kind = "height"   // of a point over the standing ankle, mean of both sides, of hand and elbow the near one
 	Distance Kind = "distance" // between two points of the near side
 	Angle    Kind = "angle"    // of the near side
 )
