@@ -28,9 +28,43 @@ func (m Affine) Apply(p XY) XY {
 // must hold something and stays as it is.
 func Quantile(v []float64, q float64) float64 {
 	s := slices.Clone(v)
-	slices.Sort(s)
 	i := q * float64(len(s)-1)
 	lo := int(i)
-	hi := min(lo+1, len(s)-1)
-	return s[lo] + (i-float64(lo))*(s[hi]-s[lo])
+	from, to := 0, len(s) // between which the one at lo lies
+	for to-from > fewValues && !slices.ContainsFunc(s[from:to], math.IsNaN) {
+		if p := from + split(s[from:to]); lo < p {
+			to = p
+		} else {
+			from = p
+		}
+	}
+	slices.Sort(s[from:to])
+	at, above := s[lo], s[lo]
+	if lo+1 < to {
+		above = s[lo+1]
+	} else if to < len(s) {
+		above = slices.Min(s[to:])
+	}
+	return at + (i-float64(lo))*(above-at)
+}
+
+// fewValues are sorted at once.
+const fewValues = 24
+
+// split puts the smaller values of s first and returns how many there are: at least one and fewer than all. s holds at
+// least three, and none that is not a number (Hoare 1961, from memory).
+func split(s []float64) int {
+	n := len(s)
+	middle := max(min(s[0], s[n/2]), min(max(s[0], s[n/2]), s[n-1]))
+	i, j := -1, n
+	for {
+		for i++; s[i] < middle; i++ {
+		}
+		for j--; s[j] > middle; j-- {
+		}
+		if i >= j {
+			return j + 1
+		}
+		s[i], s[j] = s[j], s[i]
+	}
 }
