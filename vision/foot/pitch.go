@@ -9,6 +9,8 @@ import (
 	"math"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
+
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
@@ -69,21 +71,34 @@ func (a *Album) Measure(ctx context.Context, t *pose.Track) error {
 	}
 	n := len(a.kept)
 	m.found, m.known = make([]laid, n), make([]bool, n)
-	// From the stand to both ends of the clip, and back: what a foot that lands after a
-	// flight looks like is learnt from the frames after it.
-	for _, leg := range []struct{ from, to, step int }{
-		{m.stand, n, 1}, {m.stand - 1, -1, -1}, {n - 2, m.stand, -1}, {1, m.stand, 1},
-	} {
-		for k := leg.from; (leg.to-k)*leg.step > 0; k += leg.step {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			if err := m.step(k, k-leg.step); err != nil {
-				return err
-			}
-		}
+	if err := (&overlay{footMatch: &m}).step(m.stand, -1, false); err != nil {
+		return err
+	}
+	var both errgroup.Group
+	both.Go(func() error { return m.walk(ctx, n-1, 1) })
+	both.Go(func() error { return m.walk(ctx, 0, -1) })
+	if err := both.Wait(); err != nil {
+		return err
 	}
 	m.write(t)
+	return nil
+}
+
+// walk lays the shoe over the pictures from the stand to an end of the clip, and back: what a foot that lands after a
+// flight looks like is learnt from the frames after it. The way to the other end is another one's: neither asks for a
+// picture of the other.
+func (m *footMatch) walk(ctx context.Context, end, step int) error {
+	o := overlay{footMatch: m}
+	for k := m.stand + step; (end-k)*step >= 0; k += step {
+		if err := cmp.Or(ctx.Err(), o.step(k, k-step, false)); err != nil {
+			return err
+		}
+	}
+	for k := end - step; (k-m.stand)*step > 0; k -= step {
+		if err := cmp.Or(ctx.Err(), o.step(k, k+step, true)); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 
@@ -257,7 +272,12 @@ type footMatch struct {
 	shoePx       float64
 	found        []laid // in each picture
 	known        []bool
-	fields       [2]field // of the picture at hand, soft and softer
+}
+
+// overlay is the shoe over one picture after another.
+type overlay struct {
+	*footMatch
+	fields [2]field // of the picture at hand, soft and softer
 }
 
 // at returns a place of the stand's picture from its place on the shoe.
@@ -285,35 +305,37 @@ func (m *footMatch) cutOut(cameraDeg float64) (ok bool, err error) {
 		plane.XY{X: sin * m.shoePx, Y: -cos * m.shoePx}
 	m.back = plane.XY{X: (heel.X + toe.X) / 2, Y: (heel.Y + toe.Y) / 2}
 	m.back = m.at(-(0.5+shoeBehindHeel)/shoeLength, -soleBelow/shoeLength)
-	if err := m.open(m.stand); err != nil {
+	o := overlay{footMatch: m}
+	if err := o.open(m.stand); err != nil {
 		return false, err
 	}
 	middle := m.at(rearTo/2, (rearLow+rearHigh)/2)
-	if m.fine, ok = newPatch(&m.fields[0], middle, m.isRear); ok {
-		m.coarse, ok = newPatch(&m.fields[1], middle, m.isRear)
+	if m.fine, ok = newPatch(&o.fields[0], middle, m.isRear); ok {
+		m.coarse, ok = newPatch(&o.fields[1], middle, m.isRear)
 	}
 	return ok, nil
 }
 
 // open softens a picture.
-func (m *footMatch) open(k int) (err error) {
-	p := &m.album.kept[k]
-	for i, soft := range [2]float64{fineSoftPx, max(fineSoftPx, coarseSoftPart*m.shoePx)} {
-		if m.fields[i], err = newField(p.grey, p.w, p.h, soft); err != nil {
+func (o *overlay) open(k int) (err error) {
+	p := &o.album.kept[k]
+	for i, soft := range [2]float64{fineSoftPx, max(fineSoftPx, coarseSoftPart*o.shoePx)} {
+		if o.fields[i], err = newField(p.grey, p.w, p.h, soft); err != nil {
 			return fmt.Errorf("softening a picture of the feet: %w", err)
 		}
 	}
 	return nil
 }
 
-// step lays the shoe over picture k, beginning from how it lies in the picture beside.
-func (m *footMatch) step(k, beside int) error {
-	a, w := m.album, m.way
+// step lays the shoe over picture k, beginning from how it lies in the picture beside. Where nothing is found so it is
+// looked for anywhere, if that was not done before.
+func (o *overlay) step(k, beside int, again bool) error {
+	m, a, w := o.footMatch, o.album, o.way
 	now := &a.kept[k]
 	if w.toe[now.pose].Missing() || w.heel[now.pose].Missing() || m.known[k] && m.found[k].correlation >= sureCorrelation {
 		return nil
 	}
-	if err := m.open(k); err != nil {
+	if err := o.open(k); err != nil {
 		return err
 	}
 	try := func(l laid, ok bool) {
@@ -323,34 +345,34 @@ func (m *footMatch) step(k, beside int) error {
 	}
 	sure := func() bool { return m.known[k] && m.found[k].correlation >= sureCorrelation }
 	if k == m.stand {
-		try(m.fine.lay(&m.fields[0], lie{at: m.fine.middle}))
+		try(m.fine.lay(&o.fields[0], lie{at: m.fine.middle}))
 		return nil
 	}
 	if beside >= 0 && beside < len(m.known) && m.known[beside] {
 		then := &a.kept[beside]
 		l := m.found[beside].lie
 		l.at = l.at.Add((then.from.X-now.from.X)/a.clipPx, (then.from.Y-now.from.Y)/a.clipPx)
-		try(m.fine.lay(&m.fields[0], l))
+		try(m.fine.lay(&o.fields[0], l))
 		if !sure() {
 			from, to := w.toe[then.pose], w.toe[now.pose]
 			l.at = l.at.Add((to.X-from.X)/a.clipPx, (to.Y-from.Y)/a.clipPx)
-			try(m.follow(l))
+			try(o.follow(l))
 		}
 	}
-	if !sure() {
-		for _, l := range m.mostAlike(m.anywhere(now)) {
-			try(m.follow(l))
+	if !sure() && !again {
+		for _, l := range o.mostAlike(o.anywhere(now)) {
+			try(o.follow(l))
 		}
 	}
 	return nil
 }
 
 // follow lays the shoe over the softer picture first.
-func (m *footMatch) follow(l lie) (laid, bool) {
-	if rough, ok := m.coarse.lay(&m.fields[1], l); ok {
+func (o *overlay) follow(l lie) (laid, bool) {
+	if rough, ok := o.coarse.lay(&o.fields[1], l); ok {
 		l = rough.lie
 	}
-	return m.fine.lay(&m.fields[0], l)
+	return o.fine.lay(&o.fields[0], l)
 }
 
 // anywhere returns how the shoe may lie near where the points put it.
@@ -372,12 +394,12 @@ func (m *footMatch) anywhere(now *footPicture) []lie {
 }
 
 // mostAlike returns those in which the softer picture is most like the shoe.
-func (m *footMatch) mostAlike(starts []lie) []lie {
-	seen := make([]float64, len(m.coarse.x))
+func (o *overlay) mostAlike(starts []lie) []lie {
+	seen := make([]float64, len(o.coarse.x))
 	alike := make(map[lie]float64, len(starts))
 	for _, s := range starts {
-		if m.coarse.read(&m.fields[1], s, seen) >= leastInside {
-			alike[s] = m.coarse.correlation(seen)
+		if o.coarse.read(&o.fields[1], s, seen) >= leastInside {
+			alike[s] = o.coarse.correlation(seen)
 		}
 	}
 	starts = slices.DeleteFunc(starts, func(s lie) bool { _, ok := alike[s]; return !ok })
