@@ -5,8 +5,10 @@ import (
 	"context"
 	"errors"
 	"io"
+	"iter"
 	"math"
 	"slices"
+	"sync"
 
 	"gocv.io/x/gocv"
 
@@ -49,9 +51,9 @@ const (
 // them, or nil when nobody was seen. small asks for people who are small in the picture.
 func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 	progress media.Progress) (*athlete, error) {
-	side, detect := scanSidePx, t.Detect
+	side, find := scanSidePx, (*finder).all
 	if small {
-		side, detect = smallScanSidePx, t.detectSmall
+		side, find = smallScanSidePx, (*finder).small
 	}
 	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: side, GlanceS: 1.0 / scanRateHz})
 	if err != nil {
@@ -62,15 +64,11 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 	people, looks, stood, standing := 0, 0, 0, 0
 	background := camera.NewGlance()
 	defer background.Close()
-	for {
-		frame, err := frames.Next()
-		if errors.Is(err, io.EOF) {
-			break
-		}
+	for g, err := range t.glances(frames, find) {
 		if err != nil {
 			return nil, err
 		}
-		found, err := detect(frame.Mat)
+		frame, found, err := g.frame, g.found, g.err
 		timeS, k := frame.TimeS, frame.ScalePx
 		if err == nil {
 			figures := make([]camera.Figure, 0, len(found))
@@ -104,9 +102,50 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 		return nil, nil
 	}
 	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background,
-		stood:    stood,
-		standing: standing,
-		looks:    looks, small: small}, nil
+		stood: stood, standing: standing, looks: looks, small: small}, nil
+}
+
+// glance is a picture of the first pass with the people in it, or why they were not found.
+type glance struct {
+	frame *media.Frame
+	found []Detection
+	err   error
+}
+
+// glances returns the pictures of the first pass, in their order, until one cannot be read; who takes one closes its
+// frame. Each finder looks at one while the others look at theirs.
+func (t *Tracker) glances(frames *media.Frames,
+	find func(*finder, gocv.Mat) ([]Detection, error)) iter.Seq2[glance, error] {
+	return func(yield func(glance, error) bool) {
+		for ended := false; !ended; {
+			var some []glance
+			var failed error
+			for len(some) < len(t.finders) && !ended {
+				frame, err := frames.Next()
+				if ended = err != nil; !ended {
+					some = append(some, glance{frame: frame})
+				} else if !errors.Is(err, io.EOF) {
+					failed = err
+				}
+			}
+			var all sync.WaitGroup
+			for i := range some {
+				all.Go(func() { some[i].found, some[i].err = find(t.finders[i], some[i].frame.Mat) })
+			}
+			all.Wait()
+			for i, g := range some {
+				if !yield(g, nil) {
+					for _, left := range some[i+1:] {
+						left.frame.Close()
+					}
+					return
+				}
+			}
+			if failed != nil {
+				yield(glance{}, failed)
+			}
+		}
+	}
 }
 
 // samePart is how far apart the hips of two people must be found to be two, as a part of the larger one's circle. A

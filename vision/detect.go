@@ -2,8 +2,12 @@ package vision
 
 import (
 	"cmp"
+	"errors"
+	"fmt"
 	"math"
 	"slices"
+
+	"gocv.io/x/gocv"
 
 	"holdfast/models"
 )
@@ -68,6 +72,42 @@ func (r Region) toPicture(u, v float64) (x, y float64) {
 	s, c := math.Sincos(r.AngleRad)
 	du, dv := (u-0.5)*r.SizePx, (v-0.5)*r.SizePx
 	return r.CX + c*du - s*dv, r.CY + s*du + c*dv
+}
+
+// finder finds people in pictures, one after the other.
+type finder struct {
+	net     *network
+	centres [][2]float64
+}
+
+// newFinder loads the network, for one core.
+func newFinder() (*finder, error) {
+	net, err := newNetwork("detector", 1)
+	if err != nil {
+		return nil, err
+	}
+	m := &net.manifest
+	if m.Decoder != models.DecoderDetector || len(m.Keypoints) != (detectorCoords-4)/2 {
+		err = fmt.Errorf("the network detector is no person detector with four points: %w", models.ErrCorrupt)
+		return nil, errors.Join(err, net.Close())
+	}
+	return &finder{net, m.Detector.Anchors.Centres(m.Input.Width, m.Input.Height)}, nil
+}
+
+// all finds the people in a picture, best first.
+func (f *finder) all(picture gocv.Mat) ([]Detection, error) {
+	w, h := float64(picture.Cols()), float64(picture.Rows())
+	return f.in(picture, Region{CX: w / 2, CY: h / 2, SizePx: math.Max(w, h)})
+}
+
+// in finds the people in a square of a picture, best first.
+func (f *finder) in(picture gocv.Mat, part Region) ([]Detection, error) {
+	if err := f.net.run(picture, part); err != nil {
+		return nil, err
+	}
+	rule := f.net.manifest.Detector
+	return decodeDetections(f.net.output(rule.Boxes), f.net.output(rule.Scores), f.centres, f.net.manifest.Input.Width,
+		rule, part), nil
 }
 
 // detectorCoords is how many numbers the detector gives a place: box centre and

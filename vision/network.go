@@ -106,8 +106,7 @@ func newNetwork(name string, threads int) (_ *network, err error) {
 	if err = opt.AddSessionConfigEntry("session.intra_op.allow_spinning", "0"); err != nil {
 		return nil, err
 	}
-	n.session, err = ort.NewAdvancedSessionWithONNXData(m.ONNX, []string{in.Name}, names,
-		[]ort.Value{n.input}, values,
+	n.session, err = ort.NewAdvancedSessionWithONNXData(m.ONNX, []string{in.Name}, names, []ort.Value{n.input}, values,
 		opt)
 	if err != nil {
 		return nil, err
@@ -163,8 +162,7 @@ func (n *network) cut(picture gocv.Mat, r Region) error {
 	for i, v := range [6]float64{x1 - x0, x2 - x0, x0 - 0.5, y1 - y0, y2 - y0, y0 - 0.5} {
 		n.matrix.SetDoubleAt(i/3, i%3, v)
 	}
-	gocv.WarpAffineWithParams(picture, &n.crop, n.matrix, image.Pt(w, h),
-		gocv.InterpolationLinear|warpInverse, border,
+	gocv.WarpAffineWithParams(picture, &n.crop, n.matrix, image.Pt(w, h), gocv.InterpolationLinear|warpInverse, border,
 		color.RGBA{})
 	bgr, err := n.crop.DataPtrUint8()
 	if err != nil {

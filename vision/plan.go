@@ -40,9 +40,13 @@ const mostWaitingB = 160 << 20
 
 // newPlan returns a plan for a clip whose scout goes by that pace.
 func newPlan(clip *media.Clip, pace *pace, every bool) *plan {
+	return &plan{every: every, most: max(12, mostWaitingB/pictureB(clip)), pace: pace}
+}
+
+// pictureB returns how many bytes a picture of a clip takes as it is tracked.
+func pictureB(clip *media.Clip) int {
 	shown := min(1, media.TrackedSidePx/float64(max(clip.WidthPx, clip.HeightPx)))
-	pictureB := 3 * shown * shown * float64(clip.WidthPx) * float64(clip.HeightPx)
-	return &plan{every: every, most: max(12, int(mostWaitingB/pictureB)), pace: pace}
+	return int(3 * shown * shown * float64(clip.WidthPx) * float64(clip.HeightPx))
 }
 
 // take takes in the next frame and returns those that are settled by now, in their order.
@@ -51,6 +55,7 @@ func (p *plan) take(s *sight) (settled []*sight) {
 		settled = p.end()
 	}
 	if s.ended {
+		s.Frame.Close() // nobody looks at its picture any more
 		return append(settled, s)
 	}
 	if s.spot != nil {
@@ -84,7 +89,7 @@ func (p *plan) settle() *sight {
 	timeS := s.Frame.TimeS
 	s.pose = pose.Pose{Passed: true}
 	if len(p.spots) == 0 || timeS > p.spots[len(p.spots)-1].timeS {
-		s.Frame.Close() // nobody looks at its picture any more
+		s.Frame.Close()
 		return s
 	}
 	way := p.at(timeS)

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"testing/quick"
 
+	"gocv.io/x/gocv"
+
 	"holdfast/vision/media"
 )
 
@@ -139,10 +141,19 @@ func TestPlanOfAJump(t *testing.T) {
 // A frame that is lost says nothing of those before it, nor of those after, and its own place is kept.
 func TestPlanBeginsAnew(t *testing.T) {
 	w := newWalker(func(float64) float64 { return 0 })
-	lost := func(s *sight) { s.ended = s.Frame.Index >= 100 && s.Frame.Index < 110 }
+	lost := func(s *sight) {
+		s.Frame.Mat = gocv.NewMat()
+		s.ended = s.Frame.Index >= 100 && s.Frame.Index < 110
+	}
 	frames := w.walk(t, 60, 4, lost)
 	if slices.ContainsFunc(frames[100:110], func(s *sight) bool { return s.looked || s.pose.Passed }) {
 		t.Error("frames without an athlete are looked at or passed over")
+	}
+	for _, s := range frames {
+		if (s.Frame.Mat.Ptr() != nil) != s.looked {
+			t.Errorf("frame %d, looked at: %v, has a picture: %v", s.Frame.Index, s.looked, !s.looked)
+		}
+		s.Frame.Close()
 	}
 	if !frames[110].looked || !frames[110].began {
 		t.Error("the athlete is found anew without a look")

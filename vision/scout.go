@@ -157,7 +157,7 @@ func (f *scout) find(s *sight) (pose.Pose, error) {
 // detect finds the athlete among the people in a frame.
 func (f *scout) detect(frame *media.Frame) (Detection, bool, error) {
 	k := frame.ScalePx
-	people, err := f.tracker.Detect(frame.Mat)
+	people, err := f.tracker.finders[0].all(frame.Mat)
 	if err != nil {
 		return Detection{}, false, err
 	}
@@ -165,7 +165,7 @@ func (f *scout) detect(frame *media.Frame) (Detection, bool, error) {
 	if !ok && f.who.small {
 		s, _ := f.who.at(frame.TimeS)
 		close := Region{CX: s.x / k, CY: s.y / k, SizePx: closeLook * s.size / k}
-		if people, err = f.tracker.detectIn(frame.Mat, close); err != nil {
+		if people, err = f.tracker.finders[0].in(frame.Mat, close); err != nil {
 			return Detection{}, false, err
 		}
 		best, ok = f.who.pick(frame.TimeS, people, k)

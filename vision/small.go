@@ -25,12 +25,12 @@ const (
 	sameFigure = 0.3
 )
 
-// detectSmall finds people who are small in a picture, best first within each part: those
+// small finds people who are small in a picture, best first within each part: those
 // who are whole in a part of it.
-func (t *Tracker) detectSmall(picture gocv.Mat) ([]Detection, error) {
+func (f *finder) small(picture gocv.Mat) ([]Detection, error) {
 	var found []Detection
 	for _, part := range partsOf(float64(picture.Cols()), float64(picture.Rows())) {
-		people, err := t.detectIn(picture, part)
+		people, err := f.in(picture, part)
 		if err != nil {
 			return nil, err
 		}

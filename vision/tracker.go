@@ -4,9 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"io"
-	"math"
 	"runtime"
 
 	"gocv.io/x/gocv"
@@ -45,12 +43,11 @@ type TrackerOptions struct {
 // Tracker finds and follows the athlete in clips. It holds native memory until
 // Close, and is not safe for use by several goroutines.
 type Tracker struct {
-	opt      TrackerOptions
-	detector *network
-	centres  [][2]float64
-	scout    *eye        // goes ahead
-	body     *eye        // looks where numbers come from,
-	second   *secondLook // and again; nil: one network is enough
+	opt     TrackerOptions
+	finders [2]*finder  // look for people, side by side
+	scout   *eye        // goes ahead
+	body    *eye        // looks where numbers come from,
+	second  *secondLook // and again; nil: one network is enough
 }
 
 // NewTracker loads the networks.
@@ -67,15 +64,11 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 			err = errors.Join(err, t.Close())
 		}
 	}()
-	if t.detector, err = newNetwork("detector", opt.Threads); err != nil {
-		return nil, err
+	for i := range t.finders {
+		if t.finders[i], err = newFinder(); err != nil {
+			return nil, err
+		}
 	}
-	if t.detector.manifest.Decoder != models.DecoderDetector ||
-		len(t.detector.manifest.Keypoints) != (detectorCoords-4)/2 {
-		return nil, fmt.Errorf("the network detector is no person detector with four points: %w", models.ErrCorrupt)
-	}
-	in := t.detector.manifest.Input
-	t.centres = t.detector.manifest.Detector.Anchors.Centres(in.Width, in.Height)
 	return t, t.loadBody()
 }
 
@@ -99,7 +92,12 @@ func (t *Tracker) loadBody() (err error) {
 // Close frees the networks.
 func (t *Tracker) Close() error {
 	var errs []error
-	networks := []*network{t.detector}
+	var networks []*network
+	for _, f := range t.finders {
+		if f != nil {
+			networks = append(networks, f.net)
+		}
+	}
 	for _, e := range []*eye{t.scout, t.body} {
 		if e != nil {
 			networks = append(networks, e.net)
@@ -109,9 +107,7 @@ func (t *Tracker) Close() error {
 		networks = append(networks, t.second.net)
 	}
 	for _, n := range networks {
-		if n != nil {
-			errs = append(errs, n.Close())
-		}
+		errs = append(errs, n.Close())
 	}
 	return errors.Join(errs...)
 }
@@ -126,23 +122,12 @@ func (t *Tracker) sum() string {
 
 // Detect finds the people in a picture, best first.
 func (t *Tracker) Detect(picture gocv.Mat) ([]Detection, error) {
-	w, h := float64(picture.Cols()), float64(picture.Rows())
-	return t.detectIn(picture, Region{CX: w / 2, CY: h / 2, SizePx: math.Max(w, h)})
-}
-
-// detectIn finds the people in a square of a picture, best first.
-func (t *Tracker) detectIn(picture gocv.Mat, part Region) ([]Detection, error) {
-	if err := t.detector.run(picture, part); err != nil {
-		return nil, err
-	}
-	rule := t.detector.manifest.Detector
-	return decodeDetections(t.detector.output(rule.Boxes), t.detector.output(rule.Scores),
-		t.centres, t.detector.manifest.Input.Width, rule, part), nil
+	return t.finders[0].all(picture)
 }
 
 // firstRegion returns the region to look at for a person found anew.
 func (t *Tracker) firstRegion(d Detection) Region {
-	r := regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor).headUp()
+	r := regionFrom(d.Hip, d.Crown, t.finders[0].net.manifest.Region.ScaleFactor).headUp()
 	if t.scout.reach != nil {
 		r.AngleRad = 0 // such regions are upright
 	}
@@ -268,13 +253,14 @@ func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, fr
 	track *pose.Track, feet *foot.Album, progress media.Progress) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	planned, led, scouted, leading := make(chan *sight, 8), make(chan *sight, 2), make(chan error, 1), make(chan error, 1)
+	planned, led := newAisle(clip), newAisle(clip)
+	scouted, leading := make(chan error, 1), make(chan error, 1)
 	go func() {
-		scouted <- t.goAhead(ctx, clip, who, frames, func(s *sight) { planned <- s })
-		close(planned)
+		defer planned.end()
+		scouted <- t.goAhead(ctx, clip, who, frames, planned.put)
 	}()
 	go func() {
-		defer close(led)
+		defer led.end()
 		err := t.lead(ctx, clip, planned, led)
 		if err != nil {
 			cancel() // nobody needs what comes
@@ -282,7 +268,7 @@ func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, fr
 		leading <- err
 	}()
 	var failed error
-	for s := range led {
+	for s := range led.all() {
 		if failed == nil {
 			if failed = t.settle(s, clip, track, feet); failed != nil {
 				cancel()
@@ -295,9 +281,9 @@ func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, fr
 }
 
 // lead lets the leading network look, and hands the frames on; what it hands on is closed by who takes it.
-func (t *Tracker) lead(ctx context.Context, clip *media.Clip, from <-chan *sight, to chan<- *sight) (failed error) {
+func (t *Tracker) lead(ctx context.Context, clip *media.Clip, from, to *aisle) (failed error) {
 	l := newLeader(t.body)
-	for s := range from {
+	for s := range from.all() {
 		if failed == nil && ctx.Err() == nil {
 			if err := l.look(s); err != nil {
 				failed = trackingError(clip, s.Frame, err)
@@ -307,7 +293,7 @@ func (t *Tracker) lead(ctx context.Context, clip *media.Clip, from <-chan *sight
 			s.Close()
 			continue
 		}
-		to <- s
+		to.put(s)
 	}
 	return failed
 }

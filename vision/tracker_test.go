@@ -113,7 +113,7 @@ func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int)
 				if err != nil || len(people) == 0 {
 					t.Fatalf("frame %d: %d people, %v", index, len(people), err)
 				}
-				region = regionFrom(people[0].Hip, people[0].Crown, tracker.detector.manifest.Region.ScaleFactor)
+				region = regionFrom(people[0].Hip, people[0].Crown, tracker.finders[0].net.manifest.Region.ScaleFactor)
 			}
 			pose, points, err := eye.see(frame.Mat, region, 1)
 			if err != nil || !pose.Found {
