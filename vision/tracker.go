@@ -210,11 +210,14 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		PeopleSeen: who.peopleSeen,
 		ListedS:    clip.ListedS, TurnedDeg: clip.TurnedDeg}
 	feet := foot.NewAlbum(names)
+	defer feet.Close()
 	if err := t.follow(ctx, clip, who, steady, track, feet, progress); err != nil {
 		return nil, err
 	}
 	back.Finish(track)
-	cuts.Finish(track)
+	if err := cuts.Finish(track); err != nil {
+		return nil, err
+	}
 	if err := feet.Measure(ctx, track); err != nil {
 		return nil, err
 	}

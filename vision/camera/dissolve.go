@@ -35,6 +35,7 @@ func (s *Shots) dissolves(timesS []float64) (out [][2]int) {
 		}
 		return i
 	}
+	of := s.room()
 	from, last := -1, -1
 	end := func() {
 		if from >= 0 && last-from >= cutLooks && s.differ(beside(from, -mixReachS), beside(last, mixReachS)) {
@@ -43,7 +44,7 @@ func (s *Shots) dissolves(timesS []float64) (out [][2]int) {
 		from = -1
 	}
 	for i := range n {
-		if !isMean(s.all[beside(i, -mixReachS)], s.all[i], s.all[beside(i, mixReachS)]) {
+		if !isMean(s.at(beside(i, -mixReachS), of[0]), s.at(i, of[1]), s.at(beside(i, mixReachS), of[2])) {
 			if i-last > mixPauses {
 				end()
 			}
@@ -59,12 +60,13 @@ func (s *Shots) dissolves(timesS []float64) (out [][2]int) {
 
 // differ says whether two pictures show different places, and not one that got brighter or comes out of the dark.
 func (s *Shots) differ(a, b int) bool {
-	for _, cells := range [][]uint8{s.all[a], s.all[b]} {
+	before, after := s.at(a, nil), s.at(b, nil)
+	for _, cells := range [][]uint8{before, after} {
 		if cells == nil || slices.Max(cells)-slices.Min(cells) < blankLevels {
 			return false
 		}
 	}
-	return correlation(numbers(s.all[a]), numbers(s.all[b])) < sameScene
+	return correlation(numbers(before), numbers(after)) < sameScene
 }
 
 // isMean says whether a picture is the mean of two others.
@@ -99,9 +101,10 @@ func (s *Shots) part(t *pose.Track, dissolve [2]int) {
 	}
 	before, middle := t.Poses[from].Scene, (from+to)/2
 	scene, alike := most+1, sameScene
-	after := numbers(s.all[min(to, len(s.all)-1)])
+	after := numbers(s.at(min(to, len(s.all)-1), nil))
+	into := s.room()[0]
 	for i := 0; i < from; i++ {
-		if r := correlation(numbers(s.all[i]), after); t.Poses[i].Scene != before && r > alike {
+		if r := correlation(numbers(s.at(i, into)), after); t.Poses[i].Scene != before && r > alike {
 			scene, alike = t.Poses[i].Scene, r
 		}
 	}

@@ -32,6 +32,10 @@ func (s *Shots) again(timesS []float64) []int {
 	n := min(len(s.all), len(timesS))
 	out := make([]int, n)
 	order := s.liveliest()
+	signs, of := s.signs(order), s.room()
+	same := func(i, j int) bool {
+		return alikeSigns(signs, i, j) && alike(s.at(i, of[0]), s.at(j, of[1]), order)
+	}
 	moving := make([]int, n+1) // frames before this one in which something moves
 	var lively []int
 	for i := range n {
@@ -49,7 +53,7 @@ func (s *Shots) again(timesS []float64) []int {
 		// enough of the former alike there is no stretch, and the latter need no look.
 		found := 0
 		for k := len(lively) - 1; k >= 0 && lively[k] >= lag && found < leastMoving; k-- {
-			if i := lively[k]; alike(s.all[i], s.all[i-lag], order) {
+			if i := lively[k]; same(i, i-lag) {
 				found++
 			}
 		}
@@ -69,7 +73,7 @@ func (s *Shots) again(timesS []float64) []int {
 		}
 		for i := lag; i < n; i++ {
 			switch {
-			case alike(s.all[i], s.all[i-lag], order):
+			case same(i, i-lag):
 				if from < 0 {
 					from = i
 				}
@@ -90,21 +94,22 @@ func (s *Shots) again(timesS []float64) []int {
 func (s *Shots) liveliest() []int {
 	var order []int
 	var change []float64
-	for i, cells := range s.all {
-		if cells == nil {
-			continue
-		}
-		if order == nil {
+	of := s.room()
+	var before []uint8
+	for i := range s.all {
+		cells := s.at(i, of[i%2])
+		if order == nil && cells != nil {
 			change = make([]float64, len(cells))
 			for k := range cells {
 				order = append(order, k)
 			}
 		}
-		if i > 0 && s.all[i-1] != nil {
+		if before != nil {
 			for k, v := range cells {
-				change[k] += math.Abs(float64(v) - float64(s.all[i-1][k]))
+				change[k] += math.Abs(float64(v) - float64(before[k]))
 			}
 		}
+		before = cells
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(change[b], change[a]) })
 	return order
@@ -121,4 +126,44 @@ func alike(a, b []uint8, order []int) bool {
 		}
 	}
 	return true
+}
+
+// signCells is how many of a picture's cells, the liveliest, stay at hand for every frame.
+const signCells = 48
+
+// signs returns those cells of all frames, one after the other.
+func (s *Shots) signs(order []int) []uint8 {
+	order = order[:min(signCells, len(order))]
+	signs, into := make([]uint8, signCells*len(s.all)), s.room()[0]
+	for i := range s.all {
+		if cells := s.at(i, into); cells != nil {
+			for k, from := range order {
+				signs[signCells*i+k] = cells[from]
+			}
+		}
+	}
+	return signs
+}
+
+// alikeSigns says whether two pictures may be alike, by the cells that are at hand.
+func alikeSigns(signs []uint8, i, j int) bool {
+	a, b := signs[signCells*i:signCells*(i+1)], signs[signCells*j:signCells*(j+1)]
+	for k, v := range a {
+		if d := int(v) - int(b[k]); d > alikeLevels || d < -alikeLevels {
+			return false
+		}
+	}
+	return true
+}
+
+// room returns memory for the cells of three frames.
+func (s *Shots) room() (of [3][]uint8) {
+	size := 0
+	for _, p := range s.all {
+		size = max(size, p.Size())
+	}
+	for i := range of {
+		of[i] = make([]uint8, size)
+	}
+	return of
 }

@@ -1,6 +1,7 @@
 package camera
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"image"
@@ -73,8 +74,10 @@ type Shots struct {
 	held              []float64 // of the first of a stretch of equal pictures
 	heldFromS         float64   // its time
 	still             []stillFrame
-	all               [][]uint8 // the cells of every frame; nil for one that is damaged
-	blank             bool      // the frame before was of one colour
+	all               []media.Piece // the cells of every frame; nothing of one that is damaged
+	shelf             media.Shelf   // where they are kept
+	failed            error         // what went wrong in reading them
+	blank             bool          // the frame before was of one colour
 	scene             int
 	seen              [][]float64 // the last cells of each scene
 }
@@ -89,7 +92,16 @@ type stillFrame struct {
 func NewShots() *Shots { return &Shots{half: gocv.NewMat(), small: gocv.NewMat(), grey: gocv.NewMat()} }
 
 // Close frees the memory.
-func (s *Shots) Close() error { return errors.Join(s.half.Close(), s.small.Close(), s.grey.Close()) }
+func (s *Shots) Close() error {
+	return errors.Join(s.half.Close(), s.small.Close(), s.grey.Close(), s.shelf.Close())
+}
+
+// at returns the cells of a frame, in the memory of into where they must be read; nil of one that is damaged.
+func (s *Shots) at(i int, into []uint8) []uint8 {
+	cells, err := s.all[i].Bytes(into)
+	s.failed = cmp.Or(s.failed, err)
+	return cells
+}
 
 // pictureChange is how a picture differs from the one before.
 type pictureChange struct {
@@ -106,7 +118,7 @@ type pictureChange struct {
 func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 	if f.Damaged {
 		s.cells, s.held = nil, nil
-		s.still, s.all = append(s.still, stillFrame{}), append(s.all, nil)
+		s.still, s.all = append(s.still, stillFrame{}), append(s.all, media.Piece{})
 		return pictureChange{nothing: true, timeS: f.TimeS}, nil
 	}
 	w, h := f.Mat.Cols(), f.Mat.Rows()
@@ -162,7 +174,7 @@ func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
 	for i, v := range cells {
 		kept[i] = uint8(v)
 	}
-	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, kept)
+	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, s.shelf.Put(kept))
 	s.cells = cells
 	return c
 }
@@ -403,7 +415,7 @@ func (s *Shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 }
 
 // Finish marks the poses whose pictures were shown before, and parts those before and after a dissolve.
-func (s *Shots) Finish(t *pose.Track) {
+func (s *Shots) Finish(t *pose.Track) error {
 	timesS := make([]float64, len(t.Poses))
 	for i := range t.Poses {
 		timesS[i] = t.Poses[i].TimeS
@@ -421,4 +433,5 @@ func (s *Shots) Finish(t *pose.Track) {
 				Frozen: true}
 		}
 	}
+	return s.failed
 }

@@ -252,6 +252,37 @@ func TestRepeats(t *testing.T) {
 	}
 }
 
+// A clip too long for memory is read as a short one is: the same stretch is found again, and its end is that of the
+// file.
+func TestRepeatsOfALongClip(t *testing.T) {
+	const n, cells, lag = 1000, 10000, 500 // 10 MB
+	s := NewShots()
+	timesS := make([]float64, n)
+	for i := range n {
+		timesS[i] = float64(i) / 30
+		c := make([]float64, cells)
+		for k := range 40 {
+			c[(i%lag*131+k*37)%cells] = 200
+		}
+		s.compare(c, timesS[i])
+	}
+	for i, got := range s.again(timesS) {
+		if want := lag * min(1, i/lag); got != want {
+			t.Fatalf("frame %d shows that of %d before it, want %d", i, got, want)
+		}
+	}
+	if s.failed != nil {
+		t.Error(s.failed)
+	}
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+	s.again(timesS)
+	if s.failed == nil {
+		t.Error("what cannot be read back is not said")
+	}
+}
+
 // Half a minute at 120 frames a second, the athlete standing for most of it, takes no time.
 func TestRepeatsOfALongStand(t *testing.T) {
 	const n, cells = 3600, 500

@@ -22,6 +22,7 @@ type Album struct {
 	every  int          // frames from one that is kept to the next
 	kept   []footPicture
 	bytes  int
+	shelf  media.Shelf // where their pixels are kept
 }
 
 // footIndex says where a side's points stand among the key points, -1 where the network
@@ -35,7 +36,7 @@ type footPicture struct {
 	pose int      // its place in the track
 	from plane.XY // its upper left corner, pixels of the clip
 	w, h int
-	grey []byte
+	grey media.Piece
 }
 
 // What is kept; common practice, no source. Lengths are parts of a foot, which is
@@ -58,6 +59,9 @@ func NewAlbum(names []string) *Album {
 	}
 	return a
 }
+
+// Close gives back what the pictures take outside of memory.
+func (a *Album) Close() error { return a.shelf.Close() }
 
 // Keep takes in the feet of a frame; pose is its place in the track.
 func (a *Album) Keep(frame *media.Frame, pose int, p *pose.Pose) {
@@ -105,7 +109,7 @@ func (a *Album) Keep(frame *media.Frame, pose int, p *pose.Pose) {
 	media.Shrink(part, &small, &grey, (max(r.Dx(), r.Dy())+a.shrunk-1)/a.shrunk)
 	a.kept = append(a.kept, footPicture{
 		pose: pose, from: plane.XY{X: k * float64(r.Min.X), Y: k * float64(r.Min.Y)},
-		w: grey.Cols(), h: grey.Rows(), grey: grey.ToBytes(),
+		w: grey.Cols(), h: grey.Rows(), grey: a.shelf.Put(grey.ToBytes()),
 	})
 	for _, m := range []*gocv.Mat{&part, &small, &grey} {
 		_ = m.Close() // native memory always closes
@@ -121,7 +125,7 @@ func (a *Album) thin() {
 	a.kept = slices.DeleteFunc(a.kept, func(p footPicture) bool { return p.pose%a.every != 0 })
 	a.bytes = 0
 	for _, p := range a.kept {
-		a.bytes += len(p.grey)
+		a.bytes += p.grey.Size()
 	}
 }
 

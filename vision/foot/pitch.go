@@ -33,6 +33,7 @@ func AddPitch(ctx context.Context, clip *media.Clip, track *pose.Track) error {
 	}
 	defer frames.Close()
 	album := NewAlbum(track.KeypointNames)
+	defer album.Close()
 	for at := 0; ; {
 		frame, err := frames.Next()
 		if errors.Is(err, io.EOF) {
@@ -319,8 +320,12 @@ func (m *footMatch) cutOut(cameraDeg float64) (ok bool, err error) {
 // open softens a picture.
 func (o *overlay) open(k int) (err error) {
 	p := &o.album.kept[k]
+	grey, err := p.grey.Bytes(nil)
+	if err != nil {
+		return err
+	}
 	for i, soft := range [2]float64{fineSoftPx, max(fineSoftPx, coarseSoftPart*o.shoePx)} {
-		if o.fields[i], err = newField(p.grey, p.w, p.h, soft); err != nil {
+		if o.fields[i], err = newField(grey, p.w, p.h, soft); err != nil {
 			return fmt.Errorf("softening a picture of the feet: %w", err)
 		}
 	}

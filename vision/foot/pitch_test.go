@@ -177,14 +177,14 @@ func TestFootPitchIsNotKnown(t *testing.T) {
 		}},
 		{"dark", func(_ *pose.Track, album *Album) {
 			for _, p := range album.kept {
-				clear(p.grey)
+				clear(pixels(t, &p))
 			}
 		}},
 		{"plain shoe", func(_ *pose.Track, album *Album) {
 			rng := rand.New(rand.NewPCG(1, 1))
 			for _, p := range album.kept {
-				for i := range p.grey {
-					p.grey[i] = byte(120 + rng.IntN(3))
+				for i, grey := 0, pixels(t, &p); i < len(grey); i++ {
+					grey[i] = byte(120 + rng.IntN(3))
 				}
 			}
 		}},
@@ -257,11 +257,21 @@ func TestNearSideOfFewLooks(t *testing.T) {
 	}
 }
 
+// pixels returns those of a picture that is in memory.
+func pixels(t *testing.T, p *footPicture) []byte {
+	t.Helper()
+	grey, err := p.grey.Bytes(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return grey
+}
+
 // A long clip keeps every second picture rather than ever more memory.
 func TestFootAlbumIsThinned(t *testing.T) {
 	a := Album{every: 1}
 	for i := range 10 {
-		a.kept = append(a.kept, footPicture{pose: i, grey: make([]byte, 7)})
+		a.kept = append(a.kept, footPicture{pose: i, grey: a.shelf.Put(make([]byte, 7))})
 	}
 	a.thin()
 	if len(a.kept) != 5 || a.kept[4].pose != 8 || a.every != 2 || a.bytes != 35 {
