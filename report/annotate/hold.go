@@ -120,6 +120,27 @@ func (r *reel) shows(frame int, fileS float64) bool {
 	return r.everyFrame || !r.begun || r.holds[frame] != nil || r.shownS(fileS)-r.lastS > filmEveryS-0.0005
 }
 
+// frames returns the numbers of the frames, among those at timesS, that are in the video.
+func (r *reel) frames(timesS []float64) (out []int) {
+	ahead := *r
+	for i, s := range timesS {
+		if ahead.shows(i, s) {
+			out = append(out, i)
+			ahead.showed(i, s)
+		}
+	}
+	return out
+}
+
+// showed takes note that a frame was shown, and returns when, after it was held.
+func (r *reel) showed(frame int, fileS float64) (atS float64) {
+	if r.holds[frame] != nil {
+		r.lingersS += holdForS
+	}
+	r.lastS, r.begun = r.shownS(fileS), true
+	return r.lastS
+}
+
 // slowly says whether a time of the file is shown slower than the file plays.
 func (r *reel) slowly(fileS float64) bool {
 	for _, s := range r.slow {

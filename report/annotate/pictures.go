@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"path"
+	"slices"
 
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
@@ -75,11 +77,6 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 		return out, err
 	}
 	defer an.close()
-	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx})
-	if err != nil {
-		return out, err
-	}
-	defer frames.Close()
 	var film *media.VideoWriter
 	if opt.Video {
 		film, err = media.NewVideoWriter(ctx, f.Path("annotated.mp4"), an.canvas.WidthPx(), an.canvas.HeightPx())
@@ -94,6 +91,18 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 	}
 	an.reel = newReel(m, clip.TimesS, opt.Hold)
 	an.reel.everyFrame = opt.EveryFrame
+	needed := []int{0}
+	if opt.Video {
+		needed = append(needed, an.reel.frames(clip.TimesS)...)
+	}
+	needed = slices.AppendSeq(needed, maps.Keys(wanted))
+	slices.Sort(needed)
+	frames, err := clip.FramesWithOptions(ctx,
+		media.FrameOptions{MaxSidePx: drawn.LongestSidePx, Only: slices.Compact(needed)})
+	if err != nil {
+		return out, err
+	}
+	defer frames.Close()
 	if opt.BlurFace {
 		an.heads = m.Heads(t)
 	}
@@ -118,6 +127,7 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 		out.Stills, out.CloseUps = append(out.Stills, stills...), append(out.CloseUps, closeUps...)
 		opt.Progress.Report("pictures", min(fr.Index+1, total), total)
 	}
+	opt.Progress.Report("pictures", total, total)
 	if film != nil {
 		if err := film.Close(); err != nil {
 			return out, f.VideoError("annotated.mp4", err)
@@ -198,12 +208,9 @@ func (a *annotator) film(picture *paint.Canvas, fr *media.Frame, out *media.Vide
 				return err
 			}
 		}
-		at += holdForS
-		a.reel.lingersS += holdForS
 		if c, err = a.draw(picture, timeS, shown{}); err != nil {
 			return err
 		}
 	}
-	a.reel.lastS, a.reel.begun = at, true
-	return out.Write(c, at)
+	return out.Write(c, a.reel.showed(fr.Index, fr.TimeS))
 }

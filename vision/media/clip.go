@@ -56,6 +56,8 @@ type Clip struct {
 	// time at once.
 	firstS  float64
 	indexed bool
+	// repeated says that some pictures bear the time of another.
+	repeated bool
 }
 
 // captureRateTags are the metadata keys in which phones store the rate a
@@ -214,6 +216,7 @@ func (p *probeOutput) setTimes(c *Clip) error {
 	slices.Sort(pts)
 	all := len(pts)
 	pts = slices.Compact(pts)
+	c.repeated = len(pts) < all
 	switch {
 	case len(pts) == 0:
 		return words.Because(ErrUnreadable, "no_frames", nil)
@@ -379,7 +382,8 @@ type Frames struct {
 	lastTimeS     float64
 	ended         bool
 	spare         spare
-	sought        bool // the first frame is a later one of the clip
+	sought        bool  // the first frame is a later one of the clip
+	only          []int // numbers of the frames that are handed over; nil: all
 }
 
 // frameAt returns the number of the frame nearest to a time.
@@ -412,6 +416,9 @@ type FrameOptions struct {
 	// FromS, when above 0, asks for the frames from about this time on, where the container finds it: those long
 	// before are not decoded.
 	FromS float64
+	// Only, when there are any, asks for the frames with these numbers, rising from 0, and no other: one that is not
+	// handed over costs half. Where the file does not tell ahead which they are, all come. Not with GlanceS and FromS.
+	Only []int
 	// MarkDamage asks for Frame.Damaged. The decoder then works in one thread.
 	MarkDamage bool
 }
@@ -438,6 +445,11 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 	if opt.GlanceS > 0 {
 		how = []string{"-skip_frame", "noref", "-skip_loop_filter", "all"}
 		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
+	}
+	if picked := c.picks(opt.Only); picked != "" {
+		pick = "select='" + picked + "',"
+	} else {
+		opt.Only = nil
 	}
 	from := c.seeks(opt)
 	if from {
@@ -479,7 +491,8 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 	widen(stdout)
 	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd.Cmd,
 		stdout:    bufio.NewReaderSize(stdout, 1<<16),
-		announced: make(chan announcement, 256), stderrDone: make(chan struct{}), sought: from}
+		announced: make(chan announcement, 256), stderrDone: make(chan struct{}), sought: from,
+		only: opt.Only}
 	go f.readAnnouncements(inner, stderr, watch)
 	return f, nil
 }
@@ -491,6 +504,32 @@ const seekMarginS = 0.3
 // seeks says whether decoding begins at a later time.
 func (c *Clip) seeks(opt FrameOptions) bool {
 	return opt.FromS > seekMarginS && opt.GlanceS == 0 && !opt.MarkDamage && c.indexed
+}
+
+// mostPicks is how many terms the filter gets at most that picks frames.
+const mostPicks = 200
+
+// picks returns an expression of ffmpeg's that picks the frames with these numbers; "" where all have to be read.
+func (c *Clip) picks(only []int) string {
+	if len(only) == 0 || only[0] != 0 || c.repeated {
+		return ""
+	}
+	var terms []string
+	for i := 0; i < len(only); {
+		j, step := i+1, 1 // the longest run from here on whose numbers rise alike
+		if j < len(only) {
+			step = only[j] - only[i]
+		}
+		for j < len(only) && only[j]-only[j-1] == step {
+			j++
+		}
+		terms = append(terms, fmt.Sprintf("between(n,%d,%d)*not(mod(n-%d,%d))", only[i], only[j-1], only[i], max(1, step)))
+		i = j
+	}
+	if len(terms) > mostPicks {
+		return ""
+	}
+	return strings.Join(terms, "+")
 }
 
 var (
@@ -599,7 +638,16 @@ func (f *Frames) read() (*Frame, error) {
 			f.next = f.clip.frameAt(said.timeS - f.firstTimeS)
 		}
 	}
-	return &Frame{Index: f.next, TimeS: said.timeS - f.firstTimeS, Damaged: said.damaged, Mat: mat,
+	index := f.next
+	if f.only != nil {
+		if f.next >= len(f.only) {
+			f.spare.give(mat)
+			f.ended = true
+			return nil, io.EOF
+		}
+		index = f.only[f.next]
+	}
+	return &Frame{Index: index, TimeS: said.timeS - f.firstTimeS, Damaged: said.damaged, Mat: mat,
 		ScalePx: float64(f.clip.WidthPx) / float64(f.width), from: &f.spare}, nil
 }
 

@@ -485,3 +485,63 @@ func FuzzParseProbe(f *testing.F) {
 		}
 	})
 }
+
+// The frames that are asked for come, each with its own number, time and picture, and no other.
+func TestOnlySomeFrames(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it makes and decodes videos")
+	}
+	path := filepath.Join(t.TempDir(), "varies.mp4")
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc2=size=160x120:rate=30:duration=2", "-vf", "setpts=PTS+0.02*not(mod(N\\,3))/TB",
+		"-fps_mode", "passthrough", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
+	clip, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	read := func(only []int) (frames []*Frame) {
+		from, err := clip.FramesWithOptions(t.Context(), FrameOptions{Only: only})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { from.Close() })
+		for {
+			f, err := from.Next()
+			if errors.Is(err, io.EOF) {
+				return frames
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(f.Close)
+			frames = append(frames, f)
+		}
+	}
+	all := read(nil)
+	var uneven []int
+	for i := 0; i < len(all); i += 1 + i%2 {
+		uneven = append(uneven, i)
+	}
+	for _, only := range [][]int{{0, 2, 4, 6, 7, 8, 10, 12, 30, 59}, {0}, {0, 59}, uneven} {
+		got := read(only)
+		if len(got) != len(only) {
+			t.Fatalf("%d frames, want %d", len(got), len(only))
+		}
+		for k, f := range got {
+			want := all[only[k]]
+			a, b := f.Mat.ToBytes(), want.Mat.ToBytes()
+			if f.Index != only[k] || math.Abs(f.TimeS-want.TimeS) > 1e-9 || !bytes.Equal(a, b) {
+				t.Errorf("frame %d has number %d, time %.4f for %.4f, same picture %v", only[k], f.Index, f.TimeS, want.TimeS,
+					bytes.Equal(a, b))
+			}
+		}
+	}
+	for _, only := range [][]int{{3, 5}, nil} {
+		if got := clip.picks(only); got != "" {
+			t.Errorf("%v are picked by %s", only, got)
+		}
+	}
+	clip.repeated = true
+	if got := read([]int{0, 2}); len(got) != len(all) {
+		t.Errorf("%d frames of a clip whose times repeat, want all %d", len(got), len(all))
+	}
+}

@@ -82,9 +82,6 @@ func (c *Canvas) WidthPx() int { return c.w }
 // HeightPx returns the picture's height in pixels.
 func (c *Canvas) HeightPx() int { return c.h }
 
-// BGR returns the picture's own pixels, row by row, three bytes each: blue, green, red.
-func (c *Canvas) BGR() []byte { return c.pix[:c.h*c.w*3] }
-
 // At returns the colour of the pixel in column x and row y, and black outside
 // the picture.
 func (c *Canvas) At(x, y int) color.NRGBA {
