@@ -25,6 +25,7 @@ func RuntimeLibrary() (string, error) {
 	if err := TurnTelemetryOff(); err != nil {
 		return "", err
 	}
+	fewArenas() // before the library starts its threads
 	if path := os.Getenv(RuntimeEnv); path != "" {
 		switch {
 		case !filepath.IsAbs(path):

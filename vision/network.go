@@ -30,7 +30,6 @@ func useRuntime() error {
 	if err != nil {
 		return err
 	}
-	fewArenas()
 	ort.SetSharedLibraryPath(lib)
 	if err := ort.InitializeEnvironment(ort.WithLogLevelError()); err != nil {
 		return fmt.Errorf("%w: loading %s: %w", media.ErrNotInstalled, lib, err)

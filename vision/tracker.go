@@ -215,13 +215,14 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		return nil, err
 	}
 	back.Finish(track)
-	if err := cuts.Finish(track); err != nil {
-		return nil, err
+	err = cuts.Finish(track)
+	if err == nil {
+		err = feet.Measure(ctx, track)
 	}
-	if err := feet.Measure(ctx, track); err != nil {
-		return nil, err
+	if err == nil {
+		err = worthKeeping(clip, track)
 	}
-	if err := worthKeeping(clip, track); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	return track, nil

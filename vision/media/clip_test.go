@@ -492,7 +492,8 @@ func TestOnlySomeFrames(t *testing.T) {
 		t.Skip("left to the full run: it makes and decodes videos")
 	}
 	path := filepath.Join(t.TempDir(), "varies.mp4")
-	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc2=size=160x120:rate=30:duration=2", "-vf", "setpts=PTS+0.02*not(mod(N\\,3))/TB",
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc2=size=160x120:rate=30:duration=2",
+		"-vf", "setpts=PTS+0.02*not(mod(N\\,3))/TB",
 		"-fps_mode", "passthrough", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
 	clip, err := Open(t.Context(), path)
 	if err != nil {

@@ -1,4 +1,4 @@
-package vision
+package models
 
 /*
 #include <stdlib.h>
