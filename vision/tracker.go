@@ -215,8 +215,7 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		return nil, err
 	}
 	back.Finish(track)
-	err = cuts.Finish(track)
-	if err == nil {
+	if err = cuts.Finish(track); err == nil {
 		err = feet.Measure(ctx, track)
 	}
 	if err == nil {
