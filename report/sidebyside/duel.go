@@ -353,7 +353,7 @@ func (d *duel) still(ctx context.Context, i int, overlay *paint.Canvas) error {
 // video writes the two reps side by side, slowed so that both can be read, and
 // halted at the bottom.
 func (d *duel) video(ctx context.Context, path string, report func(done, total int)) error {
-	const rate, haltS = 30, 2.0
+	const haltS = 2.0
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var players [2]*motion.Player
@@ -371,6 +371,7 @@ func (d *duel) video(ctx context.Context, path string, report func(done, total i
 	}
 	defer out.Abort()
 	fromS, toS, speed := d.timing()
+	rate := d.rate(speed)
 	before, halt, after := int(-fromS/speed*rate), int(haltS*rate), int(toS/speed*rate)
 	total := before + halt + after
 	for k := range total {
@@ -398,8 +399,11 @@ func (d *duel) video(ctx context.Context, path string, report func(done, total i
 			}
 			d.words(halted)
 		}
-		if err := out.Write(d.canvas, float64(k)/rate); err != nil {
-			return err
+		// Of a picture that stands still a few are enough for players that jump about.
+		if !halted || (k-before)%max(1, int(rate/10)) == 0 {
+			if err := out.Write(d.canvas, float64(k)/rate); err != nil {
+				return err
+			}
 		}
 		report(k+1, total)
 	}
@@ -420,6 +424,17 @@ func (d *duel) timing() (fromS, toS, speed float64) {
 		return fromS, toS, 0.25
 	}
 	return fromS, toS, 0.5
+}
+
+// rate is how many pictures a second the video has at a part of the real speed: as many as the clips hold, 30 at most,
+// and 10 at least, as players jump about badly with fewer.
+func (d *duel) rate(speed float64) float64 {
+	rate := 10.0
+	for i := range d.sides {
+		s := &d.sides[i]
+		rate = max(rate, min(30, math.Round(s.m.Analysis.Clip.FrameRateHz*s.m.Slowdown*speed)))
+	}
+	return rate
 }
 
 // panel draws one side at a time. Halted at the bottom, the challenge shows the

@@ -252,3 +252,19 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		}
 	}
 }
+
+// A video of two reps shows as many pictures as their clips hold, and a few of those that stand still.
+func TestPicturesOfADuel(t *testing.T) {
+	for _, tt := range []struct{ easierHz, harderHz, slowdown, speed, want float64 }{
+		{30, 30, 1, 0.25, 10}, {30, 30, 1, 0.5, 15}, {60, 30, 1, 0.25, 15}, {60, 60, 1, 0.5, 30}, {30, 24, 8, 0.25, 30},
+	} {
+		d := &duel{}
+		for i, hz := range []float64{tt.easierHz, tt.harderHz} {
+			d.sides[i].m = &motion.Motion{Analysis: &screening.Analysis{Clip: screening.ClipInfo{FrameRateHz: hz}},
+				Slowdown: tt.slowdown}
+		}
+		if got := d.rate(tt.speed); got != tt.want {
+			t.Errorf("%+v: %.0f pictures a second", tt, got)
+		}
+	}
+}

@@ -25,8 +25,8 @@ type Piece struct {
 	size  int
 }
 
-// shelfHeldB is how many bytes a shelf holds in memory: those of some fifteen seconds.
-const shelfHeldB = 8 << 20
+// shelfHeldB is how many bytes a shelf holds in memory: small pictures of ten seconds.
+const shelfHeldB = 3 << 20
 
 // Put keeps bytes, which belong to the shelf from then on.
 func (s *Shelf) Put(b []byte) Piece {
