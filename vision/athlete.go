@@ -61,7 +61,8 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 	}
 	defer frames.Close()
 	var paths [][]sighting
-	people, looks, stood, standing := 0, 0, 0, 0
+	var people crowd
+	looks, stood, standing := 0, 0, 0
 	background := camera.NewGlance()
 	defer background.Close()
 	for g, err := range t.glances(frames, find) {
@@ -92,7 +93,7 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 				words.Params{"at_s": timeS}), Err: err}
 		}
 		looks++
-		people = max(people, peopleIn(found))
+		people.look(peopleIn(found))
 		paths = link(paths, timeS, found, k)
 		progress.Report("looking for the athlete", min(int(timeS*clip.FrameRateHz)+1, len(clip.TimesS)),
 			len(clip.TimesS))
@@ -101,7 +102,7 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background,
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people.most, paths: paths, camera: background,
 		stood: stood, standing: standing, looks: looks, small: small}, nil
 }
 
@@ -163,6 +164,16 @@ func peopleIn(found []Detection) (n int) {
 		}
 	}
 	return n
+}
+
+// crowd counts the people of a clip. Of a body behind a plate the detector finds a second one now and then, for one look:
+// there are as many people as two looks show, one right after the other.
+type crowd struct{ last, most int }
+
+// look takes in how many people the next picture shows.
+func (c *crowd) look(people int) {
+	c.most = max(c.most, min(people, max(c.last, 1)))
+	c.last = people
 }
 
 // findAthlete returns the athlete of the first pass, nil when nobody was seen. Where
