@@ -185,7 +185,7 @@ func TestHiddenFoot(t *testing.T) {
 						t.Errorf("rep %d: %s is %.1f", r.Number, what, x)
 					}
 				}
-				a.series.LeaveOutFeet(a.reps)
+				a.series.LeaveOutHidden(a.reps)
 				if known := !math.IsNaN(a.series.AnglesDeg[body.AnkleDorsiflexion][a.series.Index(r.BottomS)]); known != tt.known {
 					t.Errorf("rep %d: the curve shows the ankle: %v", r.Number, known)
 				}

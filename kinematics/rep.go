@@ -86,6 +86,7 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation, stance movement.
 // leaveOutGuessed makes unknown what rests on points that something hides in the rep, and
 // the whole rep where hardly anything else is left.
 func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side, arms bool) {
+	joints.LeaveOutTurn(&r.Angles, obs, near, trace.Span{FromS: r.BottomS, ToS: r.BottomEndS}, arms)
 	guessed := joints.GuessedIn(obs, near, trace.Span{FromS: r.StartS, ToS: r.EndS})
 	if r.Hidden = guessed.HiddenPoints(arms); len(r.Hidden) == 0 {
 		return
@@ -136,16 +137,14 @@ func (r *Rep) forgetAnkle() {
 	r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
 }
 
-// LeaveOutFeet makes the samples of ankle and foot unknown, in place, in the reps whose foot is hidden.
-func (s *Series) LeaveOutFeet(reps []Rep) {
+// LeaveOutHidden makes the samples of angles unknown, in place, in the reps of which something hides them: what a rep
+// does not tell no curve and no picture of it tells either.
+func (s *Series) LeaveOutHidden(reps []Rep) {
 	for i := range reps {
-		if !reps[i].FootHidden {
-			continue
+		hidden := joints.AnglesOf(reps[i].Hidden)
+		if reps[i].FootHidden {
+			hidden = append(hidden, body.AnkleDorsiflexion, body.FootPitch)
 		}
-		for k := s.Index(reps[i].StartS); k <= s.Index(reps[i].EndS); k++ {
-			for _, a := range []body.Angle{body.AnkleDorsiflexion, body.FootPitch} {
-				s.AnglesDeg[a][k], s.SDDeg[a][k], s.VelocityDegS[a][k] = math.NaN(), math.NaN(), math.NaN()
-			}
-		}
+		s.Forget(hidden, s.Index(reps[i].StartS), s.Index(reps[i].EndS))
 	}
 }

@@ -42,8 +42,8 @@ type Body struct {
 }
 
 // leaveOutHidden takes the centre of mass and the support point out of the reps in which
-// something hides shoulder or hip: it hides where the trunk is, and may be a load. Where the foot
-// is hidden, the support point goes.
+// something hides shoulder or hip: it hides where the trunk is, and may be a load. Where it hides
+// another point, or the foot, the support point goes: what hides a hand may be in it.
 func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	for i := range reps {
 		r := &reps[i]
@@ -52,7 +52,7 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 		switch {
 		case slices.Contains(r.Hidden, body.Shoulder) || slices.Contains(r.Hidden, body.Hip):
 			gone = append(gone, c.Path.X, c.Path.Y, c.Path.SDPx, c.FwdPx, c.UpPx)
-		case !r.FootHidden:
+		case !r.FootHidden && len(r.Hidden) == 0:
 			continue
 		}
 		toS := r.EndS

@@ -231,7 +231,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 			notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
 		}
 		series.LeaveOutGuessed(obs)
-		series.LeaveOutFeet(reps)
+		series.LeaveOutHidden(reps)
 		a.Series.PointsPx = pointsOf(series)
 	}
 	if m.unfit != nil {
