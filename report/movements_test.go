@@ -1,7 +1,9 @@
 package report_test
 
 import (
+	"cmp"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -17,21 +19,33 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 		t.Skip("left to the full run: it decodes videos")
 	}
 	for _, tt := range []struct {
-		of          string
+		of, other   string
 		says, never []string
+		athlete     []string // what the athlete's page says
 	}{
-		{"hop", []string{"At the landing: slow and fast", "The most typical rep of each at its landing",
+		{"hop", "", []string{"At the landing: slow and fast", "The most typical rep of each at its landing",
 			"Both at the landing over each other", "All positions are those of the landing", "before take-off</th>",
-			"On the floor between two: slow 0.31 s (0.2", "In the air: slow 0.33 s", "From first contact until standing"},
-			[]string{"The bottom of the slow rep", "At the bottom: slow"}},
-		{"get_up", []string{"From the floor onto the feet: slow 1.9 s", "Until still: slow 2.0 s", "way down",
+			"On the floor between two hops: slow 0.31 s (0.2", "In the air: slow 0.33 s", "From first contact until standing"},
+			[]string{"The bottom of the slow rep", "At the bottom: slow"}, []string{"Knee: 13° of your 37°"}},
+		{"get_up", "", []string{"From the floor onto the feet: slow 1.9 s", "Until still: slow 2.0 s; fast 0.9 s.", "way down",
 			"Knee flexion, fast: more from 89 % of the way up", "Warm up, and keep the floor"},
-			[]string{"way out", "seem to leave the floor", "at the bottom", "jump only"}},
-		{"press", []string{"% of the way down"}, []string{"lost from", "gained from", "jump", "bottom"}},
+			[]string{"way out", "seem to leave the floor", "at the bottom", "jump only", "hips rise and fall"},
+			nil},
+		{"press", "", []string{"% of the way down"}, []string{"lost from", "gained from", "jump", "bottom"}, nil},
+		// An arm that comes less far down is no part of what it was, and who hangs does not stand.
+		{"pull", "", []string{"The hang next to the reps reads"}, []string{"stand upright", "people are in"},
+			[]string{"Shoulder: 15° less far down (0 to 29), fast", "Upper arm drawn down fast: less far down"}},
+		// Angles about zero are no parts of one another.
+		{"hinge", "", nil, nil, []string{"Ankle: 7° more bend (3 to 10)", "Knee: all 22°, and 11° more (8 to 14)"}},
+		// What a plate hides has no curve, and what too few reps show is no start.
+		{"press", "press_bar", []string{"Shoulder flexion, press_bar: "}, []string{"Elbow flexion, press_bar", "tempo"},
+			[]string{"Hip press_bar: not sure", "Hip press_slow: start"}},
+		{"push_press", "jerk_slow", []string{"Compared at the lock-out"}, []string{"range of motion that was used"}, nil},
 	} {
-		t.Run(tt.of, func(t *testing.T) {
+		other := cmp.Or(tt.other, tt.of+"_fast")
+		t.Run(tt.of+" and "+other, func(t *testing.T) {
 			slow, _ := tracks.Analysis(t, tt.of+"_slow", screening.Options{})
-			fast, _ := tracks.Analysis(t, tt.of+"_fast", screening.Options{})
+			fast, _ := tracks.Analysis(t, other, screening.Options{})
 			c, err := screening.Compare([]*screening.Analysis{slow, fast}, screening.CompareOptions{})
 			if err != nil {
 				t.Fatal(err)
@@ -55,6 +69,17 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 				if strings.Contains(strings.ReplaceAll(text, `id="bottoms"`, ""), s) {
 					t.Errorf("the report says %q", s)
 				}
+			}
+			if html, err = os.ReadFile(filepath.Join(files.Dir, "athlete.html")); err != nil {
+				t.Fatal(err)
+			}
+			for _, s := range tt.athlete {
+				if !strings.Contains(string(html), s) {
+					t.Errorf("the athlete's page does not say %q", s)
+				}
+			}
+			if _, after, found := strings.Cut(string(html), "−"); found && strings.Contains(string(html), "° of your −") {
+				t.Errorf("a part of less than nothing: %.60q", after)
 			}
 		})
 	}

@@ -47,9 +47,15 @@ func lookedFor(key string) ([]*movement.Movement, error) {
 }
 
 // ofMovement leaves out the notices that are no word on a movement: feet that do not carry the body leave the floor
-// without a jump, and who kneels does not stand first.
+// without a jump, and who kneels does not stand first. Who hangs does not stand either.
 func ofMovement(m *movement.Movement, notices []kinematics.Notice) []kinematics.Notice {
-	return slices.DeleteFunc(slices.Clone(notices), func(n kinematics.Notice) bool {
+	notices = slices.Clone(notices)
+	for i := range notices {
+		if n := &notices[i]; m.Feet.Stance == movement.Hanging && n.Code == "zero_doubted" {
+			n.Code = "zero_doubted_hanging"
+		}
+	}
+	return slices.DeleteFunc(notices, func(n kinematics.Notice) bool {
 		return m.Feet.Stance.OffFeet() && n.Code == kinematics.NoticeFlightDoubted ||
 			m.Feet.Stance == movement.Kneeling && n.Code == "no_stand"
 	})

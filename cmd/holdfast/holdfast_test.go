@@ -292,7 +292,7 @@ Rep  Tempo  Bottom  Ankle           Knee              Hip                Quality
 2*   fast   –       –               –                 –                  –
 * rep 2 is not complete: the clip ends inside it
 
-At the bottom, and the foot in the whole rep
+At the bottom; heel rise and weight on foot: of the whole rep
 Rep  Tempo  Ankle  Knee  Hip   Heel rise    Weight on foot  Outside middle
 1    fast   –      105°  129°  3.1 ±0.8 cm  61 ±10 %        0.40 s
 2*   fast   –      –     –     –            –               –

@@ -42,6 +42,9 @@ var rows = [NumMeasures]row{
 	HipTilt:        {"hip_tilt", Degrees, 1, 0.7, 2, 5},
 }
 
+// Smallest returns the smallest change that matters, in the measure's unit.
+func (m Measure) Smallest() float64 { return rows[m].smallest }
+
 // String returns the measure's name in snake case.
 func (m Measure) String() string {
 	if m < 0 || m >= NumMeasures {

@@ -22,8 +22,12 @@ const curvesW, curvesRowH, curvesHead, curvesFoot = 440.0, 170.0, 24.0, 32.0
 func EveryRep(c *screening.Comparison) *Drawing {
 	conditions, typical := typicalReps(c)
 	joints := said.JointsIn(c)
+	var names []string
+	for _, j := range joints {
+		names = append(names, j.Inside())
+	}
 	d := &Drawing{WidthPt: curvesW, HeightPt: curvesHead + float64(len(joints))*curvesRowH + curvesFoot,
-		Alt: said.Say("curves_every_alt")}
+		Alt: said.Say("curves_every_alt", "joints", names)}
 	d.legend(conditions)
 	drawn := false
 	for k, j := range joints {

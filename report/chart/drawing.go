@@ -355,3 +355,18 @@ func (d *Drawing) legend(conditions []kinematics.Condition) (x float64) {
 	}
 	return x
 }
+
+// LetterPt is how wide a letter of the letters drawn is on the average, of its size; bold ones are a little wider.
+// Common practice, no source.
+const LetterPt = 0.56
+
+// Fit shortens a text to a width in its middle, as names that differ mostly do so at an end.
+func Fit(text string, size, widthPt float64) string {
+	letters := []rune(text)
+	room := int(widthPt / (LetterPt * size))
+	if len(letters) <= room || room < 5 {
+		return text
+	}
+	head := room / 2
+	return string(letters[:head]) + "…" + string(letters[len(letters)-(room-head-1):])
+}

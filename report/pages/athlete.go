@@ -8,8 +8,10 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
@@ -101,39 +103,58 @@ func (p *Material) keepAndLose(s *Athlete) {
 		if at == nil {
 			continue
 		}
-		easiest, lost, iv := f.Steps[0].Deg, at.LostDeg, at.LostInterval95Deg
-		of := said.StepWord(p.Comparison, at)
-		straight := h.Joint == said.Elbow.Landmark() // the less it is bent, the better
-		switch f.Code {
+		switch line := p.became(h, f, at); f.Code {
 		case headline.Unmeasured:
 		case headline.Lost:
-			if straight {
-				s.Less = append(s.Less, said.Say("athlete_more_bent", "joint", h.Name, "deg", -lost, "at", of,
-					"ends", said.Interval(-iv[1], -iv[0])))
-				break
-			}
-			s.Less = append(s.Less, said.Say("athlete_lost", "joint", h.Name, "deg", lost, "of", easiest, "at", of,
-				"ends", said.Interval(iv[0], iv[1])))
-		case headline.Gained:
-			if straight {
-				s.Keep = append(s.Keep, said.Say("athlete_straighter", "joint", h.Name, "deg", lost,
-					"ends", said.Interval(iv[0], iv[1])))
-				break
-			}
-			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", h.Name, "of", easiest, "deg", -lost,
-				"ends", said.Interval(-iv[1], -iv[0])))
-		case headline.Held:
-			if straight {
-				s.Keep = append(s.Keep, said.Say("athlete_same", "joint", h.Name, "deg", at.Deg))
-				break
-			}
-			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", h.Name, "deg", at.Deg, "of", easiest))
+			s.Less = append(s.Less, line)
+		case headline.Gained, headline.Held:
+			s.Keep = append(s.Keep, line)
 		case headline.Withheld:
 			s.Unsure = append(s.Unsure, said.Say("athlete_withheld", "joint", h.Name, "why", h.Why))
 		default:
 			s.Unsure = append(s.Unsure, h.Name)
 		}
 	}
+}
+
+// became says what became of a joint's position. It is a part of what it was where it gets smaller by a part of itself;
+// of an arm that must come down, a joint that must be straight and one that goes through zero it is none.
+func (p *Material) became(h said.Headline, f *headline.Finding, at *headline.Step) string {
+	easiest, lost, iv := f.Steps[0].Deg, at.LostDeg, at.LostInterval95Deg
+	of := said.StepWord(p.Comparison, at)
+	if lost < 0 {
+		iv = [2]float64{-iv[1], -iv[0]}
+	}
+	worse, change := p.wordsOf(h.Joint, lost)
+	args := []any{"joint", h.Name, "deg", math.Abs(lost), "of", easiest, "at", of, "change", change,
+		"ends", said.Interval(iv[0], iv[1])}
+	switch {
+	case f.Code == headline.Held && worse >= 0 && at.Deg >= 0 && at.Deg <= easiest:
+		return said.Say("athlete_held", "joint", h.Name, "deg", at.Deg, "of", easiest)
+	case f.Code == headline.Held:
+		return said.Say("athlete_same", "joint", h.Name, "deg", at.Deg)
+	case f.Code == headline.Lost && lost > 0 && lost <= easiest:
+		return said.Say("athlete_lost", args...)
+	case f.Code == headline.Lost:
+		return said.Say("athlete_changed", args...)
+	case lost < 0 && easiest > 0:
+		return said.Say("athlete_gained", args...)
+	}
+	return said.Say("athlete_better", args...)
+}
+
+// wordsOf returns which way the position of a joint gets worse and what it is called where it lost so much.
+func (p *Material) wordsOf(joint string, lost float64) (worse int, change string) {
+	var among []kinematics.Position
+	for i := range p.Comparison.Ladder.Rungs {
+		among = append(among, p.Comparison.Ladder.Rungs[i].Position)
+	}
+	of := kinematics.PositionIn(among, body.Joint(said.JointOf(joint)))
+	w := said.PositionWords(of).Athlete
+	if worse = kinematics.PositionQuantity(of).Worse; lost < 0 {
+		return worse, w.SignMore
+	}
+	return worse, w.SignLess
 }
 
 // lookOf picks the first rung of the ladder of which something is said.
@@ -195,11 +216,12 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 	if len(rungs) == 0 {
 		return nil
 	}
-	const nameW, colW, rowH, top = 132.0, 88.0, 29.0, 26.0
+	const nameW, rowH, top = 132.0, 29.0, 26.0
+	colW := columnPt(88, 150, 13, len(conditions), func(k int) string { return conditionTitle(conditions[k]) })
 	d := &chart.Drawing{WidthPt: nameW + colW*float64(len(conditions)), HeightPt: top + rowH*float64(len(rungs)) + 4}
 	var sentences []string
 	for k, of := range conditions {
-		d.Words(chart.MainInk, 13, 0, nameW+colW*float64(k)+2, 15, conditionTitle(of)).Bold = true
+		d.Words(chart.MainInk, 13, 0, nameW+colW*float64(k)+2, 15, chart.Fit(conditionTitle(of), 13, colW-6)).Bold = true
 	}
 	for i, r := range rungs {
 		y := top + rowH*(float64(i)+0.5)
@@ -227,13 +249,23 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 	return d
 }
 
+// columnPt is how wide a column of a drawing must be for the longest of its titles, in letters of a size; between the
+// least and the most.
+func columnPt(least, most, size float64, n int, title func(int) string) float64 {
+	for k := range n {
+		least = max(least, chart.LetterPt*size*float64(utf8.RuneCountInString(title(k)))+6)
+	}
+	return min(least, most)
+}
+
 // stepSigns draws a position from condition to condition: a sign each, its angle above and its condition below; nil
 // without conditions.
 func stepSigns(marks []said.Mark) *chart.Drawing {
 	if len(marks) < 2 {
 		return nil
 	}
-	const colW, y = 62.0, 31.0
+	const y = 31.0
+	colW := columnPt(62, 90, 11.5, len(marks), func(i int) string { return marks[i].Of })
 	d := &chart.Drawing{WidthPt: colW * float64(len(marks)), HeightPt: 58}
 	d.Line(chart.GridInk, 1.2, nil, plane.XY{X: colW / 2, Y: y}, plane.XY{X: d.WidthPt - colW/2, Y: y})
 	var sentences []string
@@ -245,7 +277,7 @@ func stepSigns(marks []said.Mark) *chart.Drawing {
 		} else {
 			drawOutcome(d, x, y, outcomeOf(m.Code))
 		}
-		d.Words(chart.SoftInk, 11.5, 0.5, x, 53, m.Of)
+		d.Words(chart.SoftInk, 11.5, 0.5, x, 53, chart.Fit(m.Of, 11.5, colW-4))
 		sentences = append(sentences, strings.TrimSpace(said.Say("step_alt", "of", m.Of, "deg", m.Deg, "word", m.Word)))
 	}
 	d.Alt = said.Say("marks_alt", "marks", sentences)
@@ -295,6 +327,9 @@ func markOf(r *kinematics.Rung, at *kinematics.Cell) (outcome, string) {
 	if at.Change == nil {
 		if r.First == at.Condition {
 			return outcomeChanged, said.Say("mark_not_yet")
+		}
+		if at != &r.Cells[0] && !math.IsNaN(r.Cells[0].Value) { // what was read in too few reps
+			return outcomeUnsure, said.Say("mark_unsure")
 		}
 		return outcomeKept, said.Say("mark_start")
 	}

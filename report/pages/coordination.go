@@ -378,7 +378,9 @@ func (p *Material) consistency() Section {
 					if !math.IsNaN(d.Total) {
 						row[4] = Cell{Text: said.Signed(d.Total), Under: under(said.Interval(d.Interval95[0], d.Interval95[1]))}
 						row[5] = Cell{Text: said.Say("drift_none")}
-						if d.Drifts && d.Total < 0 {
+						if small := math.Abs(d.Total) < p.Comparison.SmallestChangeDeg; d.Drifts && small {
+							row[5] = Cell{Text: said.Say("drift_slight")}
+						} else if d.Drifts && d.Total < 0 {
 							row[5] = Cell{Text: said.Say("drift_less"), Bold: true}
 						} else if d.Drifts {
 							row[5] = Cell{Text: said.Say("drift_more"), Bold: true}

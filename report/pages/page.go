@@ -66,7 +66,13 @@ func (p *Material) Coach() *Coach {
 	c := p.Comparison
 	s := &Coach{Title: said.Say("title"), Athlete: c.Athlete, Date: p.Date, Footer: p.footer(),
 		Nothing: said.Say("nothing"), Explained: said.Say("headline_explained", "turn", c.ShownTurn())}
-	if !c.ByTempo() {
+	switch {
+	case c.FromFront():
+		s.Title = said.Say("title_front")
+	case c.TurnOnly:
+		s.Title = said.Say("title_turn", "turn", c.ShownTurn())
+		s.Explained = said.Say("headline_turn_explained", "turn", c.ShownTurn())
+	case !c.ByTempo():
 		s.Title = said.Say("title_sides", "tempo", c.Tempo)
 	}
 	for _, clip := range c.Clips {

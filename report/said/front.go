@@ -170,7 +170,8 @@ func FrontPairs(c *screening.Comparison) []FrontTable {
 		t := FrontTable{Title: sayFront("pair", "easier", easier, "harder", harder), Rows: [][]string{},
 			Head: []string{sayFront("measure"), easier, harder, sayFront("change"), sayFront("interval"),
 				sayFront("verdict")},
-			Notes: []string{sayFront("explained"), sayFront("caution")}}
+			Notes: []string{sayFront("explained"), sayFront("smallest", "pct", frontal.WeightShift.Smallest()),
+				sayFront("caution")}}
 		for _, ch := range p.Front {
 			t.Rows = append(t.Rows, []string{FrontName(ch.Measure), FrontEstimate(ch.Measure, ch.Baseline),
 				FrontEstimate(ch.Measure, ch.Challenge), FrontValue(ch.Measure, ch.Change),

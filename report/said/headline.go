@@ -63,7 +63,7 @@ func sideHeadlines(c *screening.Comparison) (out []Headline) {
 	for i := range c.Headlines {
 		of := &c.Headlines[i]
 		f := &of.Position
-		h := Headline{Joint: of.Joint, Name: jointOf(of.Joint).Name(), Code: f.Code, Called: CodeWord(f.Code),
+		h := Headline{Joint: of.Joint, Name: JointOf(of.Joint).Name(), Code: f.Code, Called: CodeWord(f.Code),
 			Marks: marksOf(c, f)}
 		position := "bottom"
 		if f.InLandings() {
@@ -99,7 +99,8 @@ func sentence(f *headline.Finding, lead, change string) string {
 	return Say("headline", "form", form, "lead", lead, "change", change)
 }
 
-func jointOf(key string) Joint {
+// JointOf returns the joint of a key; the ankle where there is none.
+func JointOf(key string) Joint {
 	for j := range body.NumJoints {
 		if j.String() == key {
 			return Joint(j)

@@ -106,6 +106,9 @@ func Times(c *screening.Comparison) []string {
 			if of == measure.TimingFloor || of == measure.TimingAir {
 				decimals = 2
 			}
+			if form == "reps" && Decimal(lo, decimals) == Decimal(hi, decimals) {
+				form = "alone"
+			}
 			each = append(each, Say("time_part", "form", form, "of", at.Words, "time", Decimal(mean.Mean.Value, decimals),
 				"lo", Decimal(lo, decimals), "hi", Decimal(hi, decimals)))
 		}

@@ -86,7 +86,7 @@ func TestTimes(t *testing.T) {
 			"From the floor onto the feet: slow 1.9 s (1.7 to 2.1); fast 0.9 s (0.7 to 1.1).\n" +
 				"Until still: slow 2.1 s (reps 2.0 to 2.2); fast 1.1 s (reps 1.0 to 1.2)."},
 		{[]*screening.Analysis{clip(events.TempoSlow, hops, 0.3, 0.32), clip(events.TempoFast, hops, 0.21, 0.15)},
-			"On the floor between two: slow 0.31 s (0.29 to 0.33); fast 0.18 s (0.16 to 0.20).\n" +
+			"On the floor between two hops: slow 0.31 s (0.29 to 0.33); fast 0.18 s (0.16 to 0.20).\n" +
 				"In the air: slow 0.62 s (0.60 to 0.64); fast 0.36 s (0.34 to 0.38).\n" +
 				"From first contact until standing: fast 0.8 s."},
 		{[]*screening.Analysis{{}, nil}, ""},
