@@ -15,6 +15,7 @@ import (
 	"holdfast/vision/camera"
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 	"holdfast/words"
 )
 
@@ -61,8 +62,7 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 	}
 	defer frames.Close()
 	var paths [][]sighting
-	var people crowd
-	looks, stood, standing := 0, 0, 0
+	people, looks, stood, standing := pose.Crowd{}, 0, 0, 0
 	background := camera.NewGlance()
 	defer background.Close()
 	for g, err := range t.glances(frames, find) {
@@ -93,7 +93,7 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 				words.Params{"at_s": timeS}), Err: err}
 		}
 		looks++
-		people.look(peopleIn(found))
+		people.Look(peopleIn(found))
 		paths = link(paths, timeS, found, k)
 		progress.Report("looking for the athlete", min(int(timeS*clip.FrameRateHz)+1, len(clip.TimesS)),
 			len(clip.TimesS))
@@ -102,7 +102,7 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people.most, paths: paths, camera: background,
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people.Most, paths: paths, camera: background,
 		stood: stood, standing: standing, looks: looks, small: small}, nil
 }
 
@@ -149,8 +149,7 @@ func (t *Tracker) glances(frames *media.Frames,
 	}
 }
 
-// samePart is how far apart the hips of two people must be found to be two, as a part of the larger one's circle. A
-// walker was found twice at 0.03. Common practice, no source.
+// samePart of the larger circle apart, two hips are two people's (one's were at 0.03). Common practice, no source.
 const samePart = 0.05
 
 // peopleIn counts the people that were found in a picture. One may be found twice in the same place.
@@ -164,16 +163,6 @@ func peopleIn(found []Detection) (n int) {
 		}
 	}
 	return n
-}
-
-// crowd counts the people of a clip. Of a body behind a plate the detector finds a second one now and then, for one look:
-// there are as many people as two looks show, one right after the other.
-type crowd struct{ last, most int }
-
-// look takes in how many people the next picture shows.
-func (c *crowd) look(people int) {
-	c.most = max(c.most, min(people, max(c.last, 1)))
-	c.last = people
 }
 
 // findAthlete returns the athlete of the first pass, nil when nobody was seen. Where
