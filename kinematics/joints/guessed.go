@@ -171,9 +171,9 @@ func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 	}
 }
 
-// LeaveOutTurn makes the angles at a turn unknown, in place, whose points something hides at any moment of it: a point at
-// the edge of what hides it is drawn there before and after. A shoulder at its lock-out beside an elbow that a plate hid
-// in three looks of it read 13 degrees too small. arms: those of the arm count too.
+// LeaveOutTurn makes the angles at a turn unknown, in place, whose points something hides at any moment of it: a point
+// at the edge of what hides it is drawn there before and after. A shoulder at its lock-out, beside an elbow that a plate
+// hid in three looks of it, read 13 degrees too small. arms: those of the arm count too.
 func LeaveOutTurn(angles *body.ByAngle[AngleMeasure], obs []trace.Observation, near body.Side, turn trace.Span,
 	arms bool) {
 	var at []float64

@@ -81,7 +81,7 @@ function groups(a) {
       measured.map(([k, n]) =>
         row(
           n,
-          (r) => valued(r.joints[k].rom_deg, r.joints[k].rom_interval95_deg, "°"),
+          (r) => valued(r.joints[k]?.rom_deg, r.joints[k]?.rom_interval95_deg, "°"),
           undefined,
           (m) => estimate(m.rom_deg[k], "°"),
         ),
@@ -94,6 +94,7 @@ function groups(a) {
           n,
           (r) => {
             const j = r.joints[k];
+            if (!j) return ["–"]; // hidden in this rep
             return valued(
               j.at_bottom_deg,
               known(j.sd_deg) ? [j.at_bottom_deg - half95(j.sd_deg), j.at_bottom_deg + half95(j.sd_deg)] : null,
