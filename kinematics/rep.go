@@ -146,5 +146,6 @@ func (s *Series) LeaveOutHidden(reps []Rep) {
 			hidden = append(hidden, body.AnkleDorsiflexion, body.FootPitch)
 		}
 		s.Forget(hidden, s.Index(reps[i].StartS), s.Index(reps[i].EndS))
+		s.ForgetTurn(&reps[i].Angles, s.Index(reps[i].BottomS), s.Index(reps[i].BottomEndS))
 	}
 }

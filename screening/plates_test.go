@@ -49,7 +49,9 @@ func TestPlatesHide(t *testing.T) {
 				t.Fatalf("press %d: the elbow's curve goes on behind the plate", i+1)
 			}
 		}
-		if at := r.Angles[body.ShoulderFlexion].AtBottomDeg; !math.IsNaN(at) {
+		turn := press.Series.AnglesDeg[body.ShoulderFlexion][slices.IndexFunc(press.Series.TimeS,
+			func(at float64) bool { return at > r.BottomS })]
+		if at := r.Angles[body.ShoulderFlexion].AtBottomDeg; !math.IsNaN(at) || !math.IsNaN(turn) {
 			t.Errorf("press %d: the shoulder is %.0f° at a lock-out in which the elbow is guessed", i+1, at)
 		}
 		if !slices.Contains(r.Hidden, body.Wrist) || !math.IsNaN(r.Angles[body.ElbowFlexion].ROMDeg) {

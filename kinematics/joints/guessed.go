@@ -159,6 +159,15 @@ func (m *Motion) Forget(angles []body.Angle, from, to int) {
 	}
 }
 
+// ForgetTurn makes the samples of the turn unknown of the angles that are told of the rep and not of its turn.
+func (m *Motion) ForgetTurn(angles *body.ByAngle[AngleMeasure], from, to int) {
+	for a := range angles {
+		if math.IsNaN(angles[a].AtBottomDeg) && !math.IsNaN(angles[a].ROMDeg) {
+			m.Forget([]body.Angle{body.Angle(a)}, from, to)
+		}
+	}
+}
+
 // LeaveOut takes the angles out of a rep's measures whose points are guessed, in place.
 func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 	nothing := NotMeasured()
@@ -172,8 +181,8 @@ func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 }
 
 // LeaveOutTurn makes the angles at a turn unknown, in place, whose points something hides at any moment of it: a point
-// at the edge of what hides it is drawn there before and after. A shoulder at its lock-out, beside an elbow that a plate
-// hid in three looks of it, read 13 degrees too small. arms: those of the arm count too.
+// at the edge of what hides it is drawn there before and after. A shoulder at its lock-out, beside an elbow that a
+// plate hid in three looks of it, read 13 degrees too small. arms: those of the arm count too.
 func LeaveOutTurn(angles *body.ByAngle[AngleMeasure], obs []trace.Observation, near body.Side, turn trace.Span,
 	arms bool) {
 	var at []float64

@@ -204,6 +204,7 @@ export interface Texts {
   "history.loss_kept_more": { before: string | number; before_date: string | number; by: string | number; joint: string | number; now: string | number; now_date: string | number };
   "history.loss_of": { joint: string | number; pair: string | number };
   "history.loss_once": { date: string | number; ends: string | number; joint: string | number; lost: string | number };
+  "history.loss_open": { change: string | number; date: string | number; ends: string | number; joint: string | number };
   "history.loss_unseen": { before: string | number; before_date: string | number; joint: string | number; now: string | number; now_date: string | number; smallest: string | number };
   "history.losses": {};
   "history.lost_axis": {};

@@ -176,13 +176,16 @@ const lostWords = (deg) =>
 export function lossSentence(/** @type {LossSeries} */ s) {
   const joint = jointNames[s.position];
   const now = s.points.at(-1);
-  if (s.points.length < 2)
-    return say("history.loss_once", {
-      joint,
-      lost: lostWords(now.lost_deg),
-      ends: range(now.interval95_deg[0], now.interval95_deg[1]),
-      date: date(now.date),
-    });
+  if (s.points.length < 2) {
+    const [lo, hi] = now.interval95_deg;
+    const ends = now.lost_deg < -0.5 ? range(-hi, -lo) : range(lo, hi);
+    const of = { joint, ends, date: date(now.date) };
+    const size = withUnit(Math.abs(now.lost_deg), "°");
+    const way = say(now.lost_deg < 0 ? "change.more" : "change.less");
+    return lo < 0 && hi > 0
+      ? say("history.loss_open", { ...of, change: say("change.by", { size, way }) })
+      : say("history.loss_once", { ...of, lost: lostWords(now.lost_deg) });
+  }
   const first = s.points[0];
   const c = now.since_first;
   const both = {
