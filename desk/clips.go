@@ -259,6 +259,9 @@ func (d *Desk) ChangeClip(
 		}
 	}
 	if clip.VisitID != before.VisitID {
+		if err := d.measureJoined(ctx, before.JoinedWith); err != nil {
+			return clip, again, err
+		}
 		if err := d.archive.DeleteEmptied(ctx, before.VisitID); err != nil {
 			return clip, again, err
 		}
@@ -339,18 +342,35 @@ func (d *Desk) ChangeVisit(ctx context.Context, v archive.Visit) error {
 		return err
 	}
 	for _, c := range clips {
-		if c.VisitID != v.ID || c.Result == nil {
-			continue
-		}
-		job, opt, err := d.missing(ctx, c, nil)
-		if err == nil && job.Kind == archive.JobMeasure {
-			_, err = d.addJob(ctx, job, opt)
-		}
-		if err != nil {
-			return err
+		if c.VisitID == v.ID && err == nil {
+			err = d.measureOutdated(ctx, c)
 		}
 	}
-	return nil
+	return err
+}
+
+// measureOutdated queues the measuring of a clip that was measured with something else than what is said of it now.
+func (d *Desk) measureOutdated(ctx context.Context, c archive.Clip) error {
+	if c.Result == nil {
+		return nil
+	}
+	job, opt, err := d.missing(ctx, c, nil)
+	if err == nil && job.Kind == archive.JobMeasure {
+		_, err = d.addJob(ctx, job, opt)
+	}
+	return err
+}
+
+// measureJoined is [Desk.measureOutdated] of the clip that another took along to a visit, where the load may differ.
+func (d *Desk) measureJoined(ctx context.Context, id string) error {
+	if id == "" {
+		return nil
+	}
+	c, err := d.archive.Clip(ctx, id)
+	if err == nil {
+		err = d.measureOutdated(ctx, c)
+	}
+	return err
 }
 
 // ChangeAthlete stores what is now said of an athlete. Reports that name them otherwise go.

@@ -272,6 +272,40 @@ func TestLoadOfAVisitReachesTheSums(t *testing.T) {
 	}
 }
 
+// A clip that goes to a day with another load takes the one it is joined with along, and both are measured again.
+func TestJoinedClipGoesAlong(t *testing.T) {
+	short(t)
+	b := newBench(t)
+	ids := b.measured("slow.mp4", "fast.mp4")
+	if err := b.archive.JoinClips(t.Context(), ids[0], ids[1]); err != nil {
+		t.Fatal(err)
+	}
+	kg := func(x float64) *float64 { return &x }
+	height := kg(180)
+	for _, id := range ids {
+		if _, _, err := b.ChangeClip(t.Context(), id, ClipChange{HeightCm: &height}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var told []*float64
+	b.measure = func(info screening.ClipInfo, track *pose.Track, opt screening.Options) (*screening.Analysis, error) {
+		told = append(told, opt.LoadKg)
+		return fakework.Measure(info, track, opt)
+	}
+	date, loaded, load := "2026-12-01", archive.Loaded, kg(60)
+	change := ClipChange{Date: &date, Condition: &loaded, LoadKg: &load}
+	if _, _, err := b.ChangeClip(t.Context(), ids[0], change); err != nil {
+		t.Fatal(err)
+	}
+	b.settle()
+	if b.clip(ids[1]).VisitID != b.clip(ids[0]).VisitID {
+		t.Error("the joined clip stayed behind")
+	}
+	if len(told) != 2 || told[0] == nil || told[1] == nil || *told[0] != 60 || *told[1] != 60 {
+		t.Errorf("the sums were told %v, want 60 kg for both", told)
+	}
+}
+
 // What a clip was measured with is a help, not a condition: without it the clip is
 // measured again.
 func TestLostInputsHeal(t *testing.T) {
