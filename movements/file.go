@@ -67,7 +67,9 @@ var settings = []setting{
 	{"feet.most_drift", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDrift })},
 	{"feet.most_drift_cut", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDriftCut })},
 	{"tempo.of", true, func(key string, k *known, v any) error {
-		return oneOf(key, v, map[string]bool{"turn": false, "contact": true}, func(of bool) { k.Tempo.OfContact = of })
+		return oneOf(key, v, map[string]string{"turn": "turn", "contact": "contact", "back": "back"}, func(of string) {
+			k.Tempo.OfContact, k.Tempo.OfBack = of == "contact", of == "back"
+		})
 	}},
 	{"tempo.fast_s", false, number(0, 60, func(k *known) *float64 { return &k.Tempo.FastS })},
 	{"tempo.fast_speed", false, number(0, 2000, func(k *known) *float64 { return &k.Tempo.FastSpeed })},
@@ -92,7 +94,8 @@ const mostJoints = 3
 // placeLooks are the looks that are no angles.
 var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead,
 	"near_foot_above": movement.NearAbove, "trunk_ahead": movement.TrunkAhead, "feet_fall": movement.FeetFall,
-	"shoulder_from_foot": movement.ShoulderFromFoot}
+	"shoulder_from_foot": movement.ShoulderFromFoot, "hand_above_foot": movement.HandAbove,
+	"taller_after": movement.Taller}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
 	"hanging": movement.Hanging, "on_hands": movement.OnHands, "kneeling": movement.Kneeling,
@@ -103,6 +106,7 @@ var unlikeSettings = []setting{
 	{"unlike.says", false, func(key string, k *known, v any) error {
 		return oneOf(key, v, seen(), func(code string) { k.last().Code = code })
 	}},
+	{"unlike.also", true, yes(func(k *known) *bool { return &k.also })},
 	{"unlike.film", true, text(func(k *known) *string { return &k.last().Film })},
 	{"unlike.look", false, func(key string, k *known, v any) error {
 		name, _ := v.(string)
@@ -116,6 +120,7 @@ var unlikeSettings = []setting{
 		return oneOf(key, v, angles, func(a body.Angle) { k.last().Angle = a })
 	}},
 	{"unlike.change", true, yes(func(k *known) *bool { return &k.last().Change })},
+	{"unlike.after", true, yes(func(k *known) *bool { return &k.last().After })},
 	{"unlike.of_jumps", true, yes(func(k *known) *bool { return &k.last().OfJumps })},
 	{"unlike.on_the_floor", true, yes(func(k *known) *bool { return &k.last().OnFloor })},
 	{"unlike.above", true, number(-180, 180, func(k *known) *float64 { return &k.last().Above })},
@@ -163,9 +168,17 @@ func read(file []byte) (*known, error) {
 		return nil, badMovement("movement_list", words.Params{"key": "unlike"})
 	}
 	for _, of := range entries {
+		k.also = false
 		k.Unlike = append(k.Unlike, movement.Unlike{Above: math.Inf(-1), Below: math.Inf(1), AboveAngle: body.NumAngles})
 		if err := fill(k, flat(map[string]any{"unlike": of}), unlikeSettings); err != nil {
 			return nil, err
+		}
+		if n := len(k.Unlike); k.also && n == 1 {
+			return nil, badMovement("movement_also", nil)
+		} else if k.also {
+			asked := k.Unlike[n-1]
+			k.Unlike = k.Unlike[:n-1]
+			asked.Also, k.last().Also = k.last().Also, &asked
 		}
 	}
 	return k, k.check()

@@ -37,6 +37,8 @@ type known struct {
 	file string
 	// earlier says that results that name no movement are of this one.
 	earlier bool
+	// also says of the entry of unlike that is being read that it goes with the one before.
+	also bool
 	// text is the file's, of one that a coach wrote.
 	text []byte
 }

@@ -149,6 +149,7 @@ func TestBadFiles(t *testing.T) {
 		{"what nobody can say", with(`says = "bent_over"`, `says = "odd"`), "unlike.says must be one of"},
 		{"one unlike", with("[[unlike]]\nsays = \"legs_apart\"\nfilm = \"film_feet_side_by_side\"\nlook = \"feet_apart\"\n"+
 			"above = 0.45\n", ""), ""},
+		{"also of nothing", with(`says = "legs_apart"`, "also = true\nsays = \"legs_apart\""), "goes with the one before"},
 		{"too long", good + strings.Repeat("# on and on\n", 2000), "more than 16 kB"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -152,6 +152,13 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if share {
 		opt.Sides, opt.Axis = namesOfMovements(analyses, opt.Sides), kinematics.AxisClip
 	}
+	if len(opt.Sides) == 0 && len(analyses) > 1 {
+		var reps [][]kinematics.Rep
+		for _, a := range analyses {
+			reps = append(reps, wholeOf(a, events.TempoSlow))
+		}
+		opt.Sides = setting.Boxes(reps)
+	}
 	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
 		for i := range analyses {
@@ -168,8 +175,11 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", onlyTempo(groups))}
 	}
 	if !c.ByTempo() {
-		c.Warnings = append(c.Warnings,
-			notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words}))
+		n := notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
+		if drops := func(r kinematics.Rep) bool { return r.Drop != nil }; slices.ContainsFunc(groups[0].Reps, drops) {
+			n = notice.New("landings_compared", notice.Params{"baseline": c.Sides[0].Words})
+		}
+		c.Warnings = append(c.Warnings, n)
 	}
 	share = share && !c.ByTempo()
 	c.Withheld = notComparable(analyses, groups, share)

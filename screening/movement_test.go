@@ -192,6 +192,7 @@ func TestLossAgainstTruth(t *testing.T) {
 		{"step_up", body.KneeJoint, 3}, {"step_up", body.HipJoint, 3}, {"step_up", body.AnkleJoint, 3},
 		{"hop", body.KneeJoint, 4}, {"hop", body.AnkleJoint, 3},
 		{"pull", body.ElbowJoint, 5}, {"pull", body.ShoulderJoint, 4},
+		{"clean_pull", body.KneeJoint, 4}, {"clean_pull", body.HipJoint, 4},
 	} {
 		var analyses []*screening.Analysis
 		var rom []float64

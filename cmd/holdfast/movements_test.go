@@ -98,10 +98,66 @@ func TestCompareMovementsThatShare(t *testing.T) {
 			t.Errorf("%q is not in\n%s", want, said)
 		}
 	}
+	ta = trackedApp(t, "hinge_slow.mp4", "clean_pull_slow.mp4")
+	if code := ta.run("compare", "hinge_slow.mp4", "clean_pull_slow.mp4", "--no-video"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	said = ta.out.String()
+	for _, want := range []string{"Hip at the bottom: ", "° (hinge), ", "° (clean pull), ", "Trunk"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
 	ta = trackedApp(t, "push_press_slow.mp4", "lunge_slow.mp4")
 	if code := ta.run("compare", "push_press_slow.mp4", "lunge_slow.mp4", "--no-video"); code != exitOK &&
 		!strings.Contains(ta.err.String(), "movement") || !strings.Contains(ta.out.String()+ta.err.String(), "movement") {
 		t.Errorf("exit code %d: %s%s", code, ta.out, ta.err)
+	}
+}
+
+// A swing is a hinge under speed: it is compared with a slow one by the plain command, and what it loses is told.
+func TestCompareHingeWithSwing(t *testing.T) {
+	ta := trackedApp(t, "hinge_slow.mp4", "hinge_swing.mp4")
+	if code := ta.run("compare", "hinge_slow.mp4", "hinge_swing.mp4", "--no-video"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	said := ta.out.String()
+	for _, want := range []string{"Hip at the bottom: ", "° slow, ", "° fast, "} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
+	for _, wrong := range []string{"no verdict", "control at speed", "landing"} {
+		if strings.Contains(said, wrong) {
+			t.Errorf("%q is in\n%s", wrong, said)
+		}
+	}
+}
+
+// Landings from two boxes are compared by how high these are, where that is known, and no tempo is told of them.
+func TestCompareBoxes(t *testing.T) {
+	low, high := "drop_landing_low.mp4", "drop_landing_high.mp4"
+	for _, tt := range []struct {
+		args []string
+		want []string
+	}{
+		{[]string{"--height-cm", "175"}, []string{"° (box of 29 cm), ", "° (box of 44 cm), ", "11° lost",
+			"The landings of the clips are compared", "box of 29 cm is the baseline"}},
+		{nil, []string{"° (drop_landing_low), ", "° (drop_landing_high), "}},
+	} {
+		ta := trackedApp(t, low, high)
+		if code := ta.run(append([]string{"compare", low, high, "--no-video"}, tt.args...)...); code != exitOK {
+			t.Fatalf("exit code %d: %s", code, ta.err)
+		}
+		said := ta.out.String() + ta.err.String()
+		for _, want := range tt.want {
+			if !strings.Contains(said, want) {
+				t.Errorf("%q is not in\n%s", want, said)
+			}
+		}
+		if strings.Contains(said, "slow") {
+			t.Errorf("a landing is called slow:\n%s", said)
+		}
 	}
 }
 

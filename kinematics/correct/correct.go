@@ -424,7 +424,7 @@ func ChangeReps(tr *trace.Trace, c *events.Course, stand events.Stand, reps []ev
 			return err
 		}
 		r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
-		r.PeakSpeed = c.SpeedTo(tr, r.StartS, r.BottomS)
+		r.PeakSpeed = c.SpeedOf(tr, r)
 		moved[which[k]] = true
 	}
 	slack := 1 / tr.RateHz

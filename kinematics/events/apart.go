@@ -22,7 +22,7 @@ func PartOthers(tr *trace.Trace, how *movement.Movement, reps []RepTimes) (kept 
 	for _, look := range how.Unlike {
 		kept = nil
 		for _, r := range reps {
-			if asked := !(look.OfJumps && !r.HasFlight()) && !(look.OnFloor && r.HasFlight()); asked && looks(tr, &look, &r) {
+			if asked := !(look.OfJumps && !r.HasFlight()) && !(look.OnFloor && r.HasFlight()); asked && looksAll(tr, &look, &r) {
 				others = append(others, Other{look.Code, trace.Span{FromS: r.StartS, ToS: r.EndS}})
 				continue
 			}
@@ -32,6 +32,16 @@ func PartOthers(tr *trace.Trace, how *movement.Movement, reps []RepTimes) (kept 
 		reps = kept
 	}
 	return reps, others
+}
+
+// looksAll says whether the body looks so in a rep, and in all ways that are asked for besides.
+func looksAll(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
+	for ; look != nil; look = look.Also {
+		if !looks(tr, look, r) {
+			return false
+		}
+	}
+	return true
 }
 
 // looks says whether the body looks so in a rep. What is not seen looks like nothing.
@@ -54,13 +64,22 @@ func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 	case movement.ShoulderFromFoot:
 		legs := shoulderFromFoot(tr, r)
 		return legs > look.Above && legs < look.Below
+	case movement.Taller:
+		legs := taller(tr, r)
+		return legs > look.Above && legs < look.Below
+	case movement.HandAbove:
+		legs := handAbove(tr, r)
+		return legs > look.Above && legs < look.Below
 	}
 	if look.Angle == body.TrunkLean && hidesShoulder(tr, atS) {
 		return false
 	}
 	deg := angleAbout(tr, look.Angle, atS)
-	if look.Change {
+	switch {
+	case look.Change:
 		deg = changeOf(tr, look.Angle, r.StartS-beforeRepS, atS)
+	case look.After:
+		deg = changeOf(tr, look.Angle, r.BottomEndS, r.EndS+afterRepS)
 	}
 	return deg > look.Above && deg < look.Below &&
 		(look.AboveAngle == body.NumAngles || deg > angleAbout(tr, look.AboveAngle, atS))
@@ -72,6 +91,9 @@ const aboutBottomS = 0.1
 // beforeRepS is how long before a rep begins what leads to it is looked at, in seconds: the dip of the legs before a
 // press.
 const beforeRepS = 0.6
+
+// afterRepS is how long after a rep what follows from it is looked at, in seconds: heels that come up as a pull ends.
+const afterRepS = 0.4
 
 // changeOf returns how much an angle of the near side changes between two times, but for its outermost fiftieths.
 func changeOf(tr *trace.Trace, a body.Angle, fromS, toS float64) float64 {
@@ -158,6 +180,29 @@ func shoulderFromFoot(tr *trace.Trace, r *RepTimes) float64 {
 		legs = append(legs, math.Abs(near[body.Shoulder].X[i]-near[body.Ankle].X[i])/tr.LegPx)
 	}
 	return signal.Quantile(signal.Present(legs), 0.95)
+}
+
+// handAbove returns how far the near wrist is above the near ankle about the turn, in leg lengths; NaN where it is not
+// seen.
+func handAbove(tr *trace.Trace, r *RepTimes) float64 {
+	var legs []float64
+	near := &tr.Quick[tr.NearSide]
+	for i := tr.Index(r.BottomS - aboutBottomS); i <= tr.Index(r.BottomS+aboutBottomS); i++ {
+		legs = append(legs, (near[body.Ankle].Y[i]-near[body.Wrist].Y[i])/tr.LegPx)
+	}
+	return signal.Median(signal.Present(legs))
+}
+
+// taller returns how much higher the near shoulder comes between the turn of a rep and shortly after its end than it was
+// before it, in leg lengths: as much as the heels come up, where the body is as straight. NaN where that was not filmed.
+func taller(tr *trace.Trace, r *RepTimes) float64 {
+	if r.Partial && r.PartialWhy.Code == "begins_inside" {
+		return math.NaN()
+	}
+	y := tr.Quick[tr.NearSide][body.Shoulder].Y
+	before := signal.Median(signal.Present(y[tr.Index(r.StartS-2*aboutBottomS) : tr.Index(r.StartS)+1]))
+	after := signal.Quantile(signal.Present(y[tr.Index(r.BottomEndS):tr.Index(r.EndS+afterRepS)+1]), 0.02)
+	return (before - after) / tr.LegPx
 }
 
 // leastTrunkPart is the part of the trunk's length in the clip that is there where the shoulder is seen: a plate in

@@ -19,6 +19,8 @@ type Course struct {
 	Resting []bool
 	// degPerUnit is how many degrees of a joint a unit of the signal is worth.
 	degPerUnit float64
+	// back says that the way back from the turn tells the tempo.
+	back bool
 }
 
 // degPerLeg is how many degrees a knee bends while the hips fall by a leg length, roughly; common practice, no source.
@@ -29,7 +31,7 @@ func CourseOf(tr *trace.Trace, how *movement.Movement, stand Stand) *Course {
 	sig := &how.Signal
 	quick, rest := read(tr, sig, &tr.Quick), 0.0
 	slow := slowly(quick, tr.RateHz)
-	c := &Course{degPerUnit: degPerLeg, Resting: tr.Within(stand.Spans)}
+	c := &Course{degPerUnit: degPerLeg, back: how.Tempo.OfBack, Resting: tr.Within(stand.Spans)}
 	sign := 1.0
 	if sig.Falls {
 		sign = -1
@@ -152,13 +154,17 @@ func slowly(x []float64, rateHz float64) []float64 {
 	return f.Smooth(x)
 }
 
-// SpeedTo returns how fast the signal goes toward the turn at most between two times, in its unit a second.
-func (c *Course) SpeedTo(tr *trace.Trace, fromS, toS float64) float64 {
+// SpeedOf returns how fast the signal goes at most on that way of a rep that tells its tempo, in its unit a second.
+func (c *Course) SpeedOf(tr *trace.Trace, r *RepTimes) float64 {
 	v := signal.Velocity(c.Quick, tr.RateHz)
+	fromS, toS, sign := r.StartS, r.BottomS, 1.0
+	if c.back {
+		fromS, toS, sign = r.BottomEndS, r.EndS, -1
+	}
 	best := 0.0
 	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
-		if v[i] > best {
-			best = v[i]
+		if speed := sign * v[i]; speed > best {
+			best = speed
 		}
 	}
 	return best

@@ -251,7 +251,7 @@ func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Sta
 			r.Order()
 			r.Number = len(reps) + 1
 			r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
-			r.PeakSpeed = c.SpeedTo(tr, r.StartS, r.BottomS)
+			r.PeakSpeed = c.SpeedOf(tr, r)
 			reps = append(reps, *r)
 		}
 	}

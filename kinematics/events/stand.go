@@ -27,6 +27,7 @@ const (
 	standMinS      = 0.15 // seconds in one piece
 	flightMarginS  = 0.25 // seconds beside a flight that are no standing
 	standMaxHipAng = 45.0 // degrees of raw hip flexion
+	standToesDeg   = 12.0 // by which the near foot is turned from how it stands mostly: the athlete is on the toes
 	standKneeDeg   = 5.0  // degrees over its straightest: the hips may be up while the knees still straighten
 	// In a set whose reps last less than standRepS, in seconds, a pause is as much quicker, and as short as standPart of a
 	// rep: so a set that is played faster keeps its standing. Reps that turn with bent knees pause as long, so that only
@@ -66,17 +67,35 @@ func quiet(tr *trace.Trace, flights []trace.Span, mostSpeed, leastS, straightDeg
 	speed := signal.Velocity(slowly(tr.HipHeight, tr.RateHz), tr.RateHz)
 	hipDeg := hipFlexion(tr)
 	still := make([]bool, n)
-	var level []float64
 	for i := range n {
 		still[i] = math.Abs(speed[i]) < mostSpeed && tr.HipHeight[i] > standMinHip &&
 			tr.KneeDeg[i] < min(standMaxKnee, straightDeg) && !(hipDeg[i] > straightDeg) && !nearFlight(flights, tr.TimeS[i])
-		if still[i] {
+	}
+	var level []float64
+	onToes := onToes(tr, still)
+	for i := range still {
+		if still[i] = still[i] && !onToes[i]; still[i] {
 			level = append(level, tr.HipHeight[i])
 		}
 	}
 	top := signal.Quantile(level, 0.9)
 	return slices.DeleteFunc(signal.Runs(n, func(i int) bool { return still[i] && tr.HipHeight[i] > top-standBelowTop }),
 		func(r signal.Range) bool { return float64(r.N())/tr.RateHz < leastS })
+}
+
+// onToes marks the samples in which the near foot is turned from how it is in most of those that are still.
+func onToes(tr *trace.Trace, still []bool) []bool {
+	pitch := make([]float64, len(still))
+	for i := range pitch {
+		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
+		pitch[i] = body.AnglesOf(&l, tr.Facing)[body.FootPitch]
+	}
+	flat := signal.MedianWhere(pitch, still)
+	out := make([]bool, len(still))
+	for i, deg := range pitch {
+		out[i] = math.Abs(deg-flat) > standToesDeg
+	}
+	return out
 }
 
 // ZeroSpans returns the standing that the angles are counted from: the quiet standing, and in quick sets the short

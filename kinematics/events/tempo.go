@@ -23,9 +23,12 @@ const (
 // logarithm of its factor, 0 at the bound and more for a fast one; NaN for a rep of which
 // neither the time of its way to the turn nor its speed is known.
 func quickness(r *RepTimes, fast movement.Tempo) float64 {
-	q := 0.0
-	if r.DescentS > 0 {
-		q = fast.FastS / r.DescentS
+	q, wayS := 0.0, r.DescentS
+	if fast.OfBack {
+		wayS = r.AscentS
+	}
+	if wayS > 0 {
+		q = fast.FastS / wayS
 	}
 	if !math.IsNaN(r.PeakSpeed) {
 		q = max(q, r.PeakSpeed/fast.FastSpeed)

@@ -134,8 +134,12 @@ type Unlike struct {
 	AboveAngle   body.Angle // NumAngles: none
 	// Change asks for how much the angle changes from shortly before the rep to its turn.
 	Change bool
+	// After asks for how much the angle changes from the turn until shortly after the rep.
+	After bool
 	// OfJumps asks for nothing of a rep that stays on the floor, OnFloor of one that leaves it.
 	OfJumps, OnFloor bool
+	// Also is what must be there besides; nil: nothing.
+	Also *Unlike
 }
 
 // PlaceLook is what is asked of where parts of the body are, in leg lengths.
@@ -150,14 +154,17 @@ const (
 	TrunkAhead                 // how far the middle of the trunk is ahead of the near ankle, where it is farthest behind
 	FeetFall                   // how much lower the near toe is than before the rep
 	ShoulderFromFoot           // how far the near shoulder is from the near ankle along the floor, at most in the rep
+	HandAbove                  // how far the near wrist is above the near ankle
+	Taller                     // how much higher the near shoulder comes after the turn than it was before the rep
 )
 
 // Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as
 // FastSpeed, in the signal's unit a second. OfContact: the time on the floor between two jumps tells, FastS and less,
-// where else a rep that leaves the floor is a jump.
+// where else a rep that leaves the floor is a jump. OfBack: the way back from the turn tells, as in a pull from the
+// floor.
 type Tempo struct {
-	FastS, FastSpeed float64
-	OfContact        bool
+	FastS, FastSpeed  float64
+	OfContact, OfBack bool
 }
 
 // leastFromFront is the part of a rep's least way that is asked for from the front, where a network's hip point shows

@@ -39,8 +39,14 @@ func PhaseWord(turn, name string) string {
 // TempoWord returns what a tempo is called.
 func TempoWord(t events.Tempo) string { return words.Or("tempo."+string(t), string(t)) }
 
-// RepTempo returns what a rep's tempo is called, between where it is neither slow nor fast.
-func RepTempo(r *kinematics.Rep) string { return words.Or("tempo."+r.TempoWord(), r.TempoWord()) }
+// RepTempo returns what a rep's tempo is called, between where it is neither slow nor fast. How quick a drop is the
+// height of its box says.
+func RepTempo(r *kinematics.Rep) string {
+	if r.Drop != nil {
+		return words.Say("tempo.drop", nil)
+	}
+	return words.Or("tempo."+r.TempoWord(), r.TempoWord())
+}
 
 // AngleWord returns what an angle is called.
 func AngleWord(a body.Angle) string { return words.Or("angle."+a.String(), a.String()) }

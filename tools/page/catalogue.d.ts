@@ -373,6 +373,7 @@ export interface Texts {
   "moment.landing_bottom": {};
   "moment.start": {};
   "moment.takeoff": {};
+  "movement.clean_pull": {};
   "movement.drop_landing": {};
   "movement.get_up": {};
   "movement.hinge": {};
@@ -408,6 +409,8 @@ export interface Texts {
   "phase.lock_out.descent": {};
   "phase.lowest.ascent": {};
   "phase.lowest.descent": {};
+  "phase.pull_start.ascent": {};
+  "phase.pull_start.descent": {};
   "phase.recovery": {};
   "phase.stand": {};
   "phase.start": {};
@@ -524,6 +527,7 @@ export interface Texts {
   "turn.landing": {};
   "turn.lock_out": {};
   "turn.lowest": {};
+  "turn.pull_start": {};
   "turn.top": {};
   "turned.ascent": {};
   "turned.descent": {};

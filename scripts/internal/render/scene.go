@@ -215,6 +215,12 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Jumps(stand, aim, leaps, leadS)
 	case motion.CalfRaise:
 		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
+	case motion.Swing:
+		s.Performer.Swings(kind, stand, reps, leadS)
+	case motion.CleanPull:
+		s.Performer.CleanPulls(kind, stand, reps, can.between(54, 60), leadS)
+	case motion.FastCleanPull: // with hips that are higher at the start
+		s.Performer.CleanPulls(kind, stand, reps, can.between(54, 60)+12, leadS)
 	case motion.Lunge, motion.FastLunge:
 		s.lunge(kind, stand, reps, leadS)
 	case motion.Hop, motion.FastHop:
@@ -287,10 +293,10 @@ func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squa
 		aim.HeelPitchDeg = d.between(25, 45)
 	case motion.Front, motion.FastFront: // no deeper than thighs can be seen from the front
 		aim.KneeDeg, aim.DorsiDeg = can.between(78, 84), can.between(24, 28)
-	case motion.Hinge, motion.FastHinge:
+	case motion.Hinge, motion.FastHinge, motion.Swing:
 		aim = motion.Squat{KneeDeg: can.between(24, 34), DorsiDeg: can.between(0, 3), ArmDeg: can.between(0, 10),
 			ElbowDeg: can.between(4, 12)}
-		if kind == motion.FastHinge { // hips that go back less far, and knees that help
+		if kind != motion.Hinge { // hips that go back less far, and knees that help
 			aim.KneeDeg += d.between(6, 12)
 			aim.DorsiDeg += d.between(5, 9)
 		}
@@ -309,6 +315,11 @@ func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squa
 		if kind == motion.FastLunge { // less deep, the shin more upright
 			aim.KneeDeg -= d.between(10, 18)
 			aim.DorsiDeg -= d.between(3, 6)
+		}
+	case motion.CleanPull, motion.FastCleanPull:
+		aim.DorsiDeg = can.between(21, 26)
+		if kind == motion.FastCleanPull {
+			aim.DorsiDeg -= 6
 		}
 	case motion.Pull, motion.FastPull:
 		aim.ElbowDeg = can.between(128, 140)
@@ -403,6 +414,14 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	case motion.FastPushPress, motion.FastJerk:
 		r.DownS, r.HoldS = d.between(0.75, 0.85), d.between(0.3, 0.4)
 		r.UpS, r.RestS = d.between(0.7, 0.8), d.between(0.6, 0.7)
+	case motion.Swing:
+		r.DownS, r.UpS = d.between(0.44, 0.5), d.between(0.4, 0.45)
+	case motion.CleanPull, motion.FastCleanPull:
+		r.DownS, r.HoldS = d.between(1.1, 1.3), d.between(0.5, 0.6)
+		r.UpS, r.RestS = d.between(1.3, 1.5), d.between(0.7, 0.8)
+		if kind == motion.FastCleanPull {
+			r.UpS = d.between(0.6, 0.68)
+		}
 	case motion.FastLunge, motion.FastPull:
 		r.DownS, r.HoldS = d.between(0.5, 0.62), d.between(0.05, 0.15)
 		r.UpS, r.RestS = d.between(0.5, 0.7), d.between(0.4, 0.6)

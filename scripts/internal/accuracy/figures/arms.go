@@ -131,17 +131,34 @@ func OnFeet(names []string, analyses map[string]*screening.Analysis) []string {
 	})
 }
 
+// lossPair is two clips of which the losses are told.
+type lossPair struct{ called, easy, hard string }
+
+// lossPairs returns the slow and the fast clip of each movement, a swing beside slow hinges, and low and high boxes.
+func lossPairs(names []string) (pairs []lossPair) {
+	for _, easy := range names {
+		if key, is := strings.CutSuffix(easy, "_slow"); is {
+			pairs = append(pairs, lossPair{key, easy, key + "_fast"})
+			if swing := key + "_swing"; slices.Contains(names, swing) {
+				pairs = append(pairs, lossPair{swing, easy, swing})
+			}
+		} else if key, is := strings.CutSuffix(easy, "_low"); is {
+			pairs = append(pairs, lossPair{key, easy, key + "_high"})
+		}
+	}
+	return pairs
+}
+
 // losses prints what is lost from the slow to the fast clip of each movement, of the ranges of the joints that it
 // compares, against the points of the renderer.
 func losses(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
-	fmt.Fprintln(w, "Range of motion lost from slow to fast, mean over the reps, degrees, the truth as the picture "+
+	fmt.Fprintln(w, "Range of motion lost from slow to fast or from low to high, mean over the reps, degrees, the truth as the picture "+
 		"shows it.")
 	t := Table(w)
 	fmt.Fprintln(t, "movement\tjoint\ttrue\tfound\terror\t95 % interval\tverdict")
-	for _, slow := range names {
-		key, is := strings.CutSuffix(slow, "_slow")
-		easy, hard := analyses[slow], analyses[key+"_fast"]
-		if !is || easy == nil || hard == nil {
+	for _, pair := range lossPairs(names) {
+		easy, hard := analyses[pair.easy], analyses[pair.hard]
+		if easy == nil || hard == nil {
 			continue
 		}
 		c, err := screening.Compare([]*screening.Analysis{easy, hard}, screening.CompareOptions{})
@@ -155,8 +172,8 @@ func losses(w io.Writer, names []string, analyses map[string]*screening.Analysis
 				}
 				return sum / float64(len(analyses[name].Reps))
 			}
-			lost, found := mean(slow)-mean(key+"_fast"), &c.Pairs[0].Joints[j]
-			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%+.1f\t%.1f to %.1f\t%s\n", key, j, lost, found.LostDeg,
+			lost, found := mean(pair.easy)-mean(pair.hard), &c.Pairs[0].Joints[j]
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%+.1f\t%.1f to %.1f\t%s\n", pair.called, j, lost, found.LostDeg,
 				found.LostDeg-lost, found.Interval95Deg[0], found.Interval95Deg[1], found.Verdict)
 		}
 	}

@@ -53,13 +53,17 @@ const (
 	// Off a box, low and high.
 	DropLow  Kind = "drop_low"
 	DropHigh Kind = "drop_high"
+	// A hinge with a bell in the hands, whose hips snap, and a bar from low on the shins to full extension.
+	Swing         Kind = "swing"
+	CleanPull     Kind = "clean_pull"
+	FastCleanPull Kind = "fast_clean_pull"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
 	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp,
-	BarHinge, BarPress, DropLow, DropHigh}
+	BarHinge, BarPress, DropLow, DropHigh, Swing, CleanPull, FastCleanPull}
 
 // Bare returns the kind without the bar that is in its hands: the movement is the same to the last digit.
 func (k Kind) Bare() Kind {

@@ -1,0 +1,33 @@
+package setting
+
+import (
+	"math"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
+	"holdfast/words"
+)
+
+// Boxes names sets of drops by how high the boxes are that they drop from: a higher one is harder. It is nil where a set
+// drops from nothing, or from a height that is not known, or where two heights cannot be told apart.
+func Boxes(sets [][]kinematics.Rep) (names []string) {
+	var heights []stats.Estimate
+	for _, reps := range sets {
+		n, of := float64(len(reps)), stats.Estimate{}
+		for i := range reps {
+			if reps[i].Drop == nil {
+				return nil
+			}
+			of.Value += reps[i].Drop.HeightM.Value / n
+			of.SD += reps[i].Drop.HeightM.SD / n // the scale's error is alike in all
+		}
+		for _, other := range heights {
+			if !(math.Abs(of.Value-other.Value) > stats.Normal95*math.Hypot(of.SD, other.SD)) {
+				return nil
+			}
+		}
+		heights = append(heights, of)
+		names = append(names, words.Say("condition.from_box", words.Params{"cm": 100 * of.Value}))
+	}
+	return names
+}
