@@ -204,23 +204,17 @@ func (s *Scene) perform(kind motion.Kind) error {
 	}
 	switch kind {
 	case motion.Jump:
-		var leaps []motion.Leap
-		for _, r := range reps {
-			leaps = append(leaps, motion.Leap{
-				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45),
-				TouchdownPitchDeg: d.between(15, 28),
-			})
-		}
-		aim.HoldS = d.between(0.4, 0.8)
-		s.Performer.Jumps(stand, aim, leaps, leadS)
+		s.jump(d, stand, aim, reps, leadS)
 	case motion.CalfRaise:
 		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
 	case motion.Swing:
 		s.Performer.Swings(kind, stand, reps, leadS)
-	case motion.CleanPull:
-		s.Performer.CleanPulls(kind, stand, reps, can.between(54, 60), leadS)
-	case motion.FastCleanPull: // with hips that are higher at the start
-		s.Performer.CleanPulls(kind, stand, reps, can.between(54, 60)+12, leadS)
+	case motion.CleanPull, motion.FastCleanPull:
+		leanDeg := can.between(54, 60)
+		if kind == motion.FastCleanPull { // with hips that are higher at the start
+			leanDeg += 12
+		}
+		s.Performer.CleanPulls(kind, stand, reps, leanDeg, leadS)
 	case motion.Lunge, motion.FastLunge:
 		s.lunge(kind, stand, reps, leadS)
 	case motion.Hop, motion.FastHop:
@@ -255,6 +249,19 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.habit = motion.Squats(kind, stand, others, leadS)
 	}
 	return s.Performer.Motion.Check()
+}
+
+// jump gives the performer jumps from a squat into one.
+func (s *Scene) jump(d drawer, stand motion.Stand, aim motion.Squat, reps []motion.Squat, leadS float64) {
+	var leaps []motion.Leap
+	for _, r := range reps {
+		leaps = append(leaps, motion.Leap{
+			Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45),
+			TouchdownPitchDeg: d.between(15, 28),
+		})
+	}
+	aim.HoldS = d.between(0.4, 0.8)
+	s.Performer.Jumps(stand, aim, leaps, leadS)
 }
 
 // daily gives the performer what is no repetition of anything.

@@ -152,8 +152,8 @@ func lossPairs(names []string) (pairs []lossPair) {
 // losses prints what is lost from the slow to the fast clip of each movement, of the ranges of the joints that it
 // compares, against the points of the renderer.
 func losses(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
-	fmt.Fprintln(w, "Range of motion lost from slow to fast or from low to high, mean over the reps, degrees, the truth as the picture "+
-		"shows it.")
+	fmt.Fprintln(w, "Range of motion lost from slow to fast or from low to high, mean over the reps, degrees, "+
+		"the truth as the picture shows it.")
 	t := Table(w)
 	fmt.Fprintln(t, "movement\tjoint\ttrue\tfound\terror\t95 % interval\tverdict")
 	for _, pair := range lossPairs(names) {
