@@ -152,12 +152,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if share {
 		opt.Sides, opt.Axis = namesOfMovements(analyses, opt.Sides), kinematics.AxisClip
 	}
-	if len(opt.Sides) == 0 && len(analyses) > 1 {
-		var reps [][]kinematics.Rep
-		for _, a := range analyses {
-			reps = append(reps, wholeOf(a, events.TempoSlow))
-		}
-		opt.Sides = setting.Boxes(reps)
+	if len(opt.Sides) == 0 {
+		opt.Sides = boxes(analyses)
 	}
 	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
@@ -175,11 +171,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", onlyTempo(groups))}
 	}
 	if !c.ByTempo() {
-		n := notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
-		if drops := func(r kinematics.Rep) bool { return r.Drop != nil }; slices.ContainsFunc(groups[0].Reps, drops) {
-			n = notice.New("landings_compared", notice.Params{"baseline": c.Sides[0].Words})
-		}
-		c.Warnings = append(c.Warnings, n)
+		c.Warnings = append(c.Warnings, c.oneTempo(groups[0].Reps))
 	}
 	share = share && !c.ByTempo()
 	c.Withheld = notComparable(analyses, groups, share)
@@ -291,6 +283,23 @@ func (c *Comparison) heed(a *Analysis) {
 
 func refTo(a *Analysis) *ClipRef {
 	return &ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256, Setting: a.Setting}
+}
+
+// oneTempo says that the clips are compared with each other.
+func (c *Comparison) oneTempo(reps []kinematics.Rep) Warning {
+	if slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Drop != nil }) {
+		return notice.New("landings_compared", notice.Params{"baseline": c.Sides[0].Words})
+	}
+	return notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
+}
+
+// boxes names clips by the boxes that are dropped from in them; nil: they are not to be told by that.
+func boxes(analyses []*Analysis) []string {
+	var reps [][]kinematics.Rep
+	for _, a := range analyses {
+		reps = append(reps, wholeOf(a, events.TempoSlow))
+	}
+	return setting.Boxes(reps)
 }
 
 // sidesOf returns the tempo in which clips are to be compared with each other, and what

@@ -193,8 +193,9 @@ func handAbove(tr *trace.Trace, r *RepTimes) float64 {
 	return signal.Median(signal.Present(legs))
 }
 
-// taller returns how much higher the near shoulder comes between the turn of a rep and shortly after its end than it was
-// before it, in leg lengths: as much as the heels come up, where the body is as straight. NaN where that was not filmed.
+// taller returns how much higher the near shoulder comes between the turn of a rep and shortly after its end than it
+// was before it, in leg lengths: as much as the heels come up, where the body is as straight. NaN where that was not
+// filmed.
 func taller(tr *trace.Trace, r *RepTimes) float64 {
 	if r.Partial && r.PartialWhy.Code == "begins_inside" {
 		return math.NaN()

@@ -8,8 +8,8 @@ import (
 	"holdfast/words"
 )
 
-// Boxes names sets of drops by how high the boxes are that they drop from: a higher one is harder. It is nil where a set
-// drops from nothing, or from a height that is not known, or where two heights cannot be told apart.
+// Boxes names sets of drops by how high the boxes are that they drop from. It is nil where a set drops from nothing, or
+// from a height that is not known, or where two heights cannot be told apart.
 func Boxes(sets [][]kinematics.Rep) (names []string) {
 	var heights []stats.Estimate
 	for _, reps := range sets {

@@ -45,12 +45,14 @@ func (p *Performer) Swings(kind Kind, stand Stand, reps []Squat, leadS float64) 
 		}
 	}
 	a.end(t + leadS)
-	m.Things = []Thing{{SizeM: space.Vec{X: bellM, Y: bellM, Z: bellM}, Disc: true, Grey: 0.08, At: func(now *Instant) space.Vec {
+	bell := Thing{SizeM: space.Vec{X: bellM, Y: bellM, Z: bellM}, Disc: true, Grey: 0.08}
+	bell.At = func(now *Instant) space.Vec {
 		l := &now.Figure.Sides[Left]
 		along := l.Wrist.Sub(l.Elbow).Unit().Scale(palmM + bellM/2 + 0.03)
 		at := hands(now.Figure).Add(along)
 		return space.Vec{X: 0, Y: at.Y, Z: at.Z}
-	}}}
+	}
+	m.Things = []Thing{bell}
 }
 
 const (
@@ -100,8 +102,8 @@ func (p *Performer) CleanPulls(kind Kind, stand Stand, reps []Squat, leanDeg, le
 // Where the arms are with the bar at its lowest, and how wide its ends are: a stick hides nothing.
 const barArmDeg, barElbowDeg, stickM = 2.0, 3.0, 0.04
 
-// toBar returns the pose whose hands are at the bar with the trunk leaning so far: the bar's weight, not the lean, keeps
-// the body in balance.
+// toBar returns the pose whose hands are at the bar with the trunk leaning so far: the bar's weight, not the lean,
+// keeps the body in balance.
 func (p *Performer) toBar(dorsiDeg, leanDeg float64) Pose {
 	c := Channels{Dorsiflexion: dorsiDeg, ArmElevation: barArmDeg, ElbowFlexion: barElbowDeg}
 	var pose Pose
