@@ -153,7 +153,9 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		opt.Sides, opt.Axis = namesOfMovements(analyses, opt.Sides), kinematics.AxisClip
 	}
 	if len(opt.Sides) == 0 {
-		opt.Sides = boxes(analyses)
+		opt.Sides = setting.Boxes(len(analyses), func(i int) []kinematics.Rep {
+			return wholeOf(analyses[i], events.TempoSlow)
+		})
 	}
 	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
@@ -293,15 +295,6 @@ func (c *Comparison) oneTempo(reps []kinematics.Rep) Warning {
 	return notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
 }
 
-// boxes names clips by the boxes that are dropped from in them; nil: they are not to be told by that.
-func boxes(analyses []*Analysis) []string {
-	var reps [][]kinematics.Rep
-	for _, a := range analyses {
-		reps = append(reps, wholeOf(a, events.TempoSlow))
-	}
-	return setting.Boxes(reps)
-}
-
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
 // each of them is called; TempoUnknown when it is tempos that are to be compared. sides
 // are the caller's names for the clips.
@@ -309,7 +302,7 @@ func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (e
 	if len(analyses) < 2 || len(analyses) > len(sideKeys) {
 		return events.TempoUnknown, nil
 	}
-	given := len(sides) == len(analyses) && allDiffer(sides)
+	given := len(sides) == len(analyses) && setting.AllDiffer(sides)
 	if !given && len(groups) != 1 {
 		return events.TempoUnknown, nil
 	}
@@ -331,7 +324,7 @@ func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (e
 	for i, a := range analyses {
 		words[i] = strings.TrimSuffix(a.Clip.Name, filepath.Ext(a.Clip.Name))
 	}
-	if !allDiffer(words) {
+	if !setting.AllDiffer(words) {
 		for i := range words {
 			words[i] = sideKeys[i] + " clip"
 		}
@@ -346,7 +339,7 @@ func namesOfMovements(analyses []*Analysis, sides []string) []string {
 	for _, a := range analyses {
 		names = append(names, movements.Name(a.Shows().Key))
 	}
-	if allDiffer(names) {
+	if setting.AllDiffer(names) {
 		return names
 	}
 	for i := range names {
@@ -373,15 +366,6 @@ func SidesBySetting(analyses []*Analysis) ([]string, kinematics.Axis) {
 	}
 	sides, axis, _ := setting.Sides(sets)
 	return sides, axis
-}
-
-func allDiffer(words []string) bool {
-	for i, w := range words {
-		if w == "" || slices.Contains(words[:i], w) {
-			return false
-		}
-	}
-	return true
 }
 
 // WholeByTempo returns the whole reps of a clip, each once, by tempo.

@@ -2,6 +2,7 @@ package setting
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/stats"
@@ -10,9 +11,10 @@ import (
 
 // Boxes names sets of drops by how high the boxes are that they drop from. It is nil where a set drops from nothing, or
 // from a height that is not known, or where two heights cannot be told apart.
-func Boxes(sets [][]kinematics.Rep) (names []string) {
+func Boxes(sets int, repsOf func(i int) []kinematics.Rep) (names []string) {
 	var heights []stats.Estimate
-	for _, reps := range sets {
+	for i := range sets {
+		reps := repsOf(i)
 		n, of := float64(len(reps)), stats.Estimate{}
 		for i := range reps {
 			if reps[i].Drop == nil {
@@ -30,4 +32,14 @@ func Boxes(sets [][]kinematics.Rep) (names []string) {
 		names = append(names, words.Say("condition.from_box", words.Params{"cm": 100 * of.Value}))
 	}
 	return names
+}
+
+// AllDiffer says whether all names are given and no two are alike.
+func AllDiffer(names []string) bool {
+	for i, name := range names {
+		if name == "" || slices.Contains(names[:i], name) {
+			return false
+		}
+	}
+	return true
 }
