@@ -153,9 +153,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		opt.Sides, opt.Axis = namesOfMovements(analyses, opt.Sides), kinematics.AxisClip
 	}
 	if len(opt.Sides) == 0 {
-		opt.Sides = setting.Boxes(len(analyses), func(i int) []kinematics.Rep {
-			return wholeOf(analyses[i], events.TempoSlow)
-		})
+		opt.Sides = boxes(analyses)
 	}
 	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
@@ -293,6 +291,11 @@ func (c *Comparison) oneTempo(reps []kinematics.Rep) Warning {
 		return notice.New("landings_compared", notice.Params{"baseline": c.Sides[0].Words})
 	}
 	return notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
+}
+
+// boxes names clips by the boxes that are dropped from in them; nil: they are not to be told by that.
+func boxes(analyses []*Analysis) []string {
+	return setting.Boxes(len(analyses), func(i int) []kinematics.Rep { return wholeOf(analyses[i], events.TempoSlow) })
 }
 
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
