@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"sync"
 
 	"golang.org/x/sync/errgroup"
 
@@ -365,8 +366,15 @@ func (o *overlay) step(k, beside int, again bool) error {
 		}
 	}
 	if !sure() && !again {
-		for _, l := range o.mostAlike(o.anywhere(now)) {
-			try(o.follow(l))
+		starts := o.mostAlike(o.anywhere(now))
+		lies, found := make([]laid, len(starts)), make([]bool, len(starts))
+		var all sync.WaitGroup
+		for i, l := range starts {
+			all.Go(func() { lies[i], found[i] = o.follow(l) })
+		}
+		all.Wait()
+		for i := range starts {
+			try(lies[i], found[i])
 		}
 	}
 	return nil
