@@ -183,7 +183,7 @@ func follow(obs []trace.Observation, opt *Options, among []*movement.Movement) (
 	notices := slices.Concat(networkNotices(*opt), facingNotices(facing, sure), swapNotices(swapped, len(frames)),
 		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
 		clockNotices(s.ClockFactor, s.ClockFlights, f.doubted), standNotices(s.ZeroFound), movedNotices(found.Moved),
-		otherNotices(found.Others), movementNotices(found))
+		otherNotices(found.Others), found.Unsure())
 
 	if err := correct.ChangeReps(tr, f.course, stand, f.times, opt.RepChanges); err != nil {
 		return nil, s, notices, err

@@ -37,8 +37,6 @@ const (
 	noticeImpossible    = "not_possible"
 	noticeNeverUp       = "no_range_without_standing"
 	noticeBetween       = "tempo_between"
-
-	noticeMovementUnsure = "movement_unsure"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -167,17 +165,6 @@ func movedNotices(moved []trace.Span) (out []Notice) {
 		out = append(out, notice.New(NoticeFeetMoved, fromTo(b)))
 	}
 	return out
-}
-
-// sureMovementPct is how sure a movement must be for it not to be said that it is not. Common practice, no source.
-const sureMovementPct = 70
-
-// movementNotices tell of a clip that shows another movement nearly as well.
-func movementNotices(f *events.Found) []Notice {
-	if f.SurePct >= sureMovementPct || f.Next == nil {
-		return nil
-	}
-	return notice.List(noticeMovementUnsure, params{"movement": f.Movement.Key, "other": f.Next.Key})
 }
 
 func otherNotices(others []events.Other) (out []Notice) {

@@ -71,11 +71,13 @@ func TestClockNotices(t *testing.T) {
 func TestMovementUnsure(t *testing.T) {
 	squat, hinge := &movement.Movement{Key: "squat"}, &movement.Movement{Key: "hinge"}
 	for _, tt := range []struct {
-		sure float64
-		next *movement.Movement
-		n    int
-	}{{62, nil, 0}, {62, hinge, 1}, {91, hinge, 0}} {
-		if got := movementNotices(&events.Found{Movement: squat, Next: tt.next, SurePct: tt.sure}); len(got) != tt.n {
+		sure   float64
+		next   *movement.Movement
+		shaken bool
+		n      int
+	}{{62, nil, false, 0}, {62, hinge, false, 1}, {91, hinge, false, 0}, {61, nil, true, 1}} {
+		found := events.Found{Movement: squat, Next: tt.next, SurePct: tt.sure, Shaken: tt.shaken}
+		if got := found.Unsure(); len(got) != tt.n {
 			t.Errorf("%.0f %% sure: %v", tt.sure, got)
 		}
 	}
