@@ -134,6 +134,22 @@ func TestCompareHingeWithSwing(t *testing.T) {
 	}
 }
 
+// A squat that is dropped into from the toes is a fast squat, and a jump out of a crouch a jump: each is compared with
+// a slow squat by the plain command.
+func TestCompareSquatWithDropAndJumpUp(t *testing.T) {
+	for _, tt := range []struct{ clip, want string }{
+		{"squat_drop.mp4", "° slow, 73° fast, "}, {"squat_up.mp4", "° slow, 57° landing, "},
+	} {
+		ta := trackedApp(t, "squat_beside.mp4", tt.clip)
+		if code := ta.run("compare", "squat_beside.mp4", tt.clip, "--no-video"); code != exitOK {
+			t.Fatalf("%s: exit code %d: %s", tt.clip, code, ta.err)
+		}
+		if said := ta.out.String(); !strings.Contains(said, "Knee at the bottom: ") || !strings.Contains(said, tt.want) {
+			t.Errorf("%s: %q is not in\n%s", tt.clip, tt.want, said)
+		}
+	}
+}
+
 // Landings from two boxes are compared by how high these are, where that is known, and no tempo is told of them.
 func TestCompareBoxes(t *testing.T) {
 	low, high := "drop_landing_low.mp4", "drop_landing_high.mp4"

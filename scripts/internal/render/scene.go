@@ -101,8 +101,11 @@ func NewScene(seed uint64, kind motion.Kind) (*Scene, error) {
 		}
 		s.fit()
 	}
-	if kind != kind.Bare() {
+	if kind.HasBar() {
 		s.Performer.Barbell(plateM)
+	}
+	if kind.Close() {
+		s.closeUp()
 	}
 	return s, nil
 }
@@ -195,7 +198,7 @@ func (s *Scene) perform(kind motion.Kind) error {
 	leadS := d.between(0.7, 0.8)
 	s.habit = nil
 	aim := aimOf(kind, can, d, stand, deep)
-	if slices.Contains([]motion.Kind{motion.Slow, motion.Fast, motion.Jump}, kind) {
+	if slices.Contains([]motion.Kind{motion.Slow, motion.Fast, motion.Jump, motion.DropSquat}, kind) {
 		s.plausible(&aim)
 	}
 	reps := make([]motion.Squat, repsOfClip)
@@ -207,6 +210,10 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.jump(d, stand, aim, reps, leadS)
 	case motion.CalfRaise:
 		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
+	case motion.DropSquat:
+		s.Performer.Motion = motion.DropSquats(kind, stand, reps, leadS)
+	case motion.JumpUp:
+		s.jumpUp(kind, d, stand, deep, leadS)
 	case motion.Swing:
 		s.Performer.Swings(kind, stand, reps, leadS)
 	case motion.CleanPull, motion.FastCleanPull:
@@ -264,6 +271,21 @@ func (s *Scene) jump(d drawer, stand motion.Stand, aim motion.Squat, reps []moti
 	s.Performer.Jumps(stand, aim, leaps, leadS)
 }
 
+// jumpUp gives the performer jumps out of a crouch, the hands near the floor.
+func (s *Scene) jumpUp(kind motion.Kind, d drawer, stand motion.Stand, deep motion.Squat, leadS float64) {
+	crouch := deep
+	crouch.KneeDeg, crouch.ArmDeg, crouch.ElbowDeg = deep.KneeDeg+8, 14, 8
+	s.plausible(&crouch)
+	crouch.HoldS = d.between(0.5, 0.7)
+	var leaps []motion.Leap
+	for range repsOfClip {
+		land := motion.Squat{KneeDeg: d.between(62, 70), DorsiDeg: d.between(16, 20), ArmDeg: 40, ElbowDeg: 30}
+		leaps = append(leaps, motion.Leap{Land: land, HoldS: 0.3, FlightS: d.between(0.34, 0.42),
+			TakeoffPitchDeg: d.between(36, 45), TouchdownPitchDeg: d.between(15, 28)})
+	}
+	s.Performer.JumpUps(kind, stand, crouch, leaps, leadS)
+}
+
 // daily gives the performer what is no repetition of anything.
 func (s *Scene) daily(kind motion.Kind, d drawer, stand motion.Stand, leadS float64) {
 	switch kind {
@@ -296,6 +318,9 @@ func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squa
 		if kind == motion.Fast && d.odds(0.65) {
 			aim.HeelPitchDeg = d.between(4, 45)
 		}
+	case motion.DropSquat: // caught less deep than it is squatted
+		aim.KneeDeg -= d.between(10, 16)
+		aim.DorsiDeg -= d.between(5, 9)
 	case motion.CalfRaise:
 		aim.HeelPitchDeg = d.between(25, 45)
 	case motion.Front, motion.FastFront: // no deeper than thighs can be seen from the front
@@ -432,6 +457,9 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	case motion.FastLunge, motion.FastPull:
 		r.DownS, r.HoldS = d.between(0.5, 0.62), d.between(0.05, 0.15)
 		r.UpS, r.RestS = d.between(0.5, 0.7), d.between(0.4, 0.6)
+	case motion.DropSquat:
+		r.DownS, r.HoldS = d.between(0.36, 0.42), d.between(0.5, 0.7)
+		r.UpS, r.RestS = d.between(0.9, 1), d.between(0.4, 0.5)
 	case motion.Fast, motion.FastHinge, motion.FastPress, motion.FastFront, motion.FastKneelingPress:
 		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
 		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
@@ -557,6 +585,21 @@ func (s *Scene) fit() {
 			return
 		}
 		c.FocalPx *= 0.97
+	}
+}
+
+// closeWidthPx and closeHeightPx are the size of the picture of a camera that is close.
+const closeWidthPx, closeHeightPx = 540, 960
+
+// closeUp fills an upright picture with the athlete.
+func (s *Scene) closeUp() {
+	c := &s.Camera
+	c.Width, c.Height = closeWidthPx, closeHeightPx
+	for s.inside() {
+		c.FocalPx *= 1.01
+	}
+	for !s.inside() {
+		c.FocalPx *= 0.99
 	}
 }
 

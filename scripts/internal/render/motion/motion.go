@@ -57,17 +57,29 @@ const (
 	Swing         Kind = "swing"
 	CleanPull     Kind = "clean_pull"
 	FastCleanPull Kind = "fast_clean_pull"
+	// Presses once more, filmed as close as hands and feet allow.
+	ClosePress     Kind = "close_press"
+	FastClosePress Kind = "fast_close_press"
+	// From tall on the toes into the bottom of a squat, and jumps out of a deep crouch with the hands on the floor.
+	DropSquat Kind = "drop_squat"
+	JumpUp    Kind = "jump_up"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
 	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp,
-	BarHinge, BarPress, DropLow, DropHigh, Swing, CleanPull, FastCleanPull}
+	BarHinge, BarPress, DropLow, DropHigh, Swing, CleanPull, FastCleanPull, ClosePress, FastClosePress,
+	DropSquat, JumpUp}
 
-// Bare returns the kind without the bar that is in its hands: the movement is the same to the last digit.
+// Bare returns the kind without the bar that is in its hands, or filmed from as far as others: the movement is the same
+// to the last digit.
 func (k Kind) Bare() Kind {
 	switch k {
+	case ClosePress:
+		return Press
+	case FastClosePress:
+		return FastPress
 	case BarHinge:
 		return Hinge
 	case BarPress:
@@ -75,6 +87,12 @@ func (k Kind) Bare() Kind {
 	}
 	return k
 }
+
+// HasBar says whether a bar with plates is in the hands.
+func (k Kind) HasBar() bool { return k == BarHinge || k == BarPress }
+
+// Close says whether the camera is as close as hands and feet allow.
+func (k Kind) Close() bool { return k == ClosePress || k == FastClosePress }
 
 // FromFront says whether the kind is filmed from the front.
 func (k Kind) FromFront() bool { return k == Front || k == FastFront }
