@@ -125,19 +125,18 @@ func typicalNumber(reps []Rep) int {
 
 // differentShareDeg is how far apart the directions of two movements in the
 // space of ankle, knee and hip range may point and still be one movement. A
-// squat at half depth points the same way as a full one; a hinge from the hips
-// points about 30 degrees elsewhere. Common practice, no source.
-const differentShareDeg = 22
+// squat at half depth points the same way as a full one; quick squats of invented
+// athletes whose heels come up and whose trunks fall forward point up to 22 degrees
+// elsewhere than their slow ones, a hinge from the hips about 30. Common practice, no source.
+const differentShareDeg = 26
 
 // MeanROM returns the mean range of motion of each joint over the reps, 0 where it is
 // not known.
 func MeanROM(reps []Rep) body.ByJoint[float64] {
 	var v body.ByJoint[float64]
 	for j := range v {
-		for _, r := range reps {
-			if rom := r.Angles[body.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
-				v[j] += rom / float64(len(reps))
-			}
+		if known := ROMReadings(reps, body.Joint(j).Angle()).Values; len(known) > 0 {
+			v[j] = stat.Mean(known, nil)
 		}
 	}
 	return v

@@ -13,6 +13,27 @@ import (
 	"holdfast/kinematics/stats"
 )
 
+// A quick squat whose heels come up is the slow one's movement, and a rep whose joint is unknown has no part in the mean;
+// a hinge is another movement.
+func TestDifferentShares(t *testing.T) {
+	mean := func(of ...[3]float64) body.ByJoint[float64] {
+		reps := make([]Rep, len(of))
+		for i := range of {
+			for j, deg := range of[i] {
+				reps[i].Angles[[]body.Angle{body.AnkleDorsiflexion, body.KneeFlexion, body.HipFlexion}[j]].ROMDeg = deg
+			}
+		}
+		return MeanROM(reps)
+	}
+	slow, nan := mean([3]float64{31, 85, 69}), math.NaN()
+	if DifferentShares(slow, mean([3]float64{9, 75, 119}, [3]float64{9, nan, 119}, [3]float64{nan, 75, nan})) {
+		t.Error("a quick squat is taken for another movement")
+	}
+	if !DifferentShares(mean([3]float64{28, 113, 120}), mean([3]float64{4, 20, 90})) {
+		t.Error("a hinge is taken for a squat")
+	}
+}
+
 func TestMeanROM(t *testing.T) {
 	rep := func(romDeg float64, in [2]float64) Rep {
 		var r Rep

@@ -22,26 +22,27 @@ func Clean(obs []Observation) (frames []Observation, swapped, spikes int, err er
 	return frames, swapped, spikes, nil
 }
 
-// A limb is guessed where an end of it was and its length is off by more than guessedOff of what it is in the frames
-// in which neither was: a body that is seen keeps its lengths, but for what turns out of the picture. guessTellsPart
-// of the frames must tell the two apart. Thighs of quick squats, whose hips are guessed in a frame or two, were off by
-// 0.37, those of who gets up and shanks behind a plate by 0.41 and more. Common practice, no source.
+// A limb is guessed where its lower end was and its length is off by more than guessedOff of what it is in the frames
+// in which neither end was: a body that is seen keeps its lengths, but for what turns out of the picture. guessTellsPart
+// of the frames must tell the two apart. Thighs of who gets up and shanks behind a plate were off by 0.41 and more.
+// Common practice, no source.
 const guessedOff, guessTellsPart = 0.4, 0.5
 
 // rejectGuesses leaves out, in place, the points of the near leg that the network guessed and put where no leg is, as
 // something hides them: a plate in the hands takes knee and foot along. What hangs on such a point goes with it. The
-// far leg is often guessed where the near one hides it, and helps to tell the two apart all the same.
+// far leg is often guessed where the near one hides it, and helps to tell the two apart all the same. A hip that alone is
+// guessed hides nothing below: those of quick squats are, their thighs off by up to 0.7.
 func rejectGuesses(obs []Observation, near body.Side) {
 	for i, limb := range [][2]body.Landmark{{body.Hip, body.Knee}, {body.Knee, body.Ankle}} {
 		var sure []float64
-		read := func(o *Observation) (lengthPx float64, guessed bool) {
+		read := func(o *Observation) (lengthPx float64, upper, lower bool) {
 			p, q := &o.Points[near][limb[0]], &o.Points[near][limb[1]]
-			return math.Hypot(p.X-q.X, p.Y-q.Y), math.IsNaN(p.SDPx) || math.IsNaN(q.SDPx)
+			return math.Hypot(p.X-q.X, p.Y-q.Y), math.IsNaN(p.SDPx), math.IsNaN(q.SDPx)
 		}
 		seen := 0
 		for k := range obs {
-			if l, guessed := read(&obs[k]); !math.IsNaN(l) {
-				if seen++; !guessed {
+			if l, upper, lower := read(&obs[k]); !math.IsNaN(l) {
+				if seen++; !upper && !lower {
 					sure = append(sure, l)
 				}
 			}
@@ -51,7 +52,7 @@ func rejectGuesses(obs []Observation, near body.Side) {
 		}
 		usual := signal.Median(sure)
 		for k := range obs {
-			if l, guessed := read(&obs[k]); guessed && math.Abs(l-usual) > guessedOff*usual {
+			if l, _, guessed := read(&obs[k]); guessed && math.Abs(l-usual) > guessedOff*usual {
 				for _, p := range LegLandmarks[i+1:] {
 					obs[k].Points[near][p] = body.MissingPoint()
 				}

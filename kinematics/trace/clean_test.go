@@ -123,6 +123,7 @@ func TestRejectGuesses(t *testing.T) {
 		{"seen", leg(200, 300), nil},
 		{"seen, and short", leg(200, 250), nil},
 		{"guessed in place", guess(leg(200, 310), body.Ankle), nil},
+		{"guessed hip of a thigh that turns out", guess(leg(150, 250), body.Hip), nil},
 		{"guessed ankle", guess(leg(200, 250), body.Ankle), []body.Landmark{body.Ankle, body.Heel, body.Toe}},
 		{"guessed knee", guess(leg(140, 240), body.Knee),
 			[]body.Landmark{body.Knee, body.Ankle, body.Heel, body.Toe}},
