@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -19,6 +18,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/screening"
+	"holdfast/scripts/internal/accuracy/figures"
 	"holdfast/scripts/internal/accuracy/parts"
 	"holdfast/scripts/internal/render/motion"
 	"holdfast/vision"
@@ -127,14 +127,14 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 	if err := measureAngles(&c, under, clips); err != nil {
 		return err
 	}
-	if err := printCalibration(w, &c, used); err != nil {
+	if err := figures.PrintCalibration(w, &c, used); err != nil {
 		return err
 	}
 	if !write {
 		return nil
 	}
 	path := filepath.Join("models", network+".calibration.json")
-	if err := writeCalibration(path, &c); err != nil {
+	if err := figures.WriteCalibration(path, &c); err != nil {
 		return fmt.Errorf("keeping the calibration: %w", err)
 	}
 	fmt.Fprintf(w, "\nWritten to %s.\n", path)
@@ -168,8 +168,9 @@ func (s *seen) beside(i int, point string, legPx float64) beside {
 	return s.from(at, ok, i, point, legPx)
 }
 
-// besideStiff is the same beside a body as stiff as that of the fit: its segments keep the lengths, in pixels, that they
-// have in standing and turn by the true angles, so that a spine that bends and a thigh that turns out are in the offset.
+// besideStiff is the same beside a body as stiff as that of the fit: its segments keep the lengths, in pixels, that
+// they have in standing and turn by the true angles, so that a spine that bends and a thigh that turns out are in the
+// offset.
 func (s *seen) besideStiff(i int, point string, lengths [3]float64, legPx float64) beside {
 	n := map[string]int{"knee": 1, "hip": 2, "shoulder": 3}[point]
 	if n == 0 {
@@ -446,7 +447,7 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 		return err
 	}
 	defer os.RemoveAll(folder)
-	if err := writeCalibration(filepath.Join(folder, c.Network+".calibration.json"), &under); err != nil {
+	if err := figures.WriteCalibration(filepath.Join(folder, c.Network+".calibration.json"), &under); err != nil {
 		return err
 	}
 	if err := os.Setenv(models.FolderEnv, folder); err != nil {
@@ -541,75 +542,3 @@ type extent struct{ from, to float64 }
 func (e *extent) add(v float64) { e.from, e.to = min(e.from, v), max(e.to, v) }
 
 func (e *extent) wide() float64 { return e.to - e.from }
-
-// printCalibration prints every number as measured, and as it is used where the network
-// has a calibration.
-func printCalibration(w io.Writer, c, used *models.Calibration) error {
-	measured, err := numbersOf(c)
-	if err != nil {
-		return err
-	}
-	now := map[string]float64{}
-	if used != nil {
-		if now, err = numbersOf(used); err != nil {
-			return err
-		}
-	}
-	fmt.Fprintf(w, "What the network %s does on %s.\n\n", c.Network, c.MeasuredOn)
-	t := newTable(w)
-	fmt.Fprintln(t, "field\tmeasured\tused")
-	fields := make([]string, 0, len(measured))
-	for f := range measured {
-		fields = append(fields, f)
-	}
-	slices.Sort(fields)
-	for _, f := range fields {
-		use := "-"
-		if v, ok := now[f]; ok {
-			use = fmt.Sprintf("%g", v)
-		}
-		fmt.Fprintf(t, "%s\t%g\t%s\n", f, measured[f], use)
-	}
-	return t.Flush()
-}
-
-// numbersOf returns the numbers of a calibration by the path of their fields.
-func numbersOf(c *models.Calibration) (map[string]float64, error) {
-	text, err := json.Marshal(c)
-	if err != nil {
-		return nil, err
-	}
-	var loose map[string]any
-	if err := json.Unmarshal(text, &loose); err != nil {
-		return nil, err
-	}
-	out := map[string]float64{}
-	var walk func(path string, v any)
-	walk = func(path string, v any) {
-		switch v := v.(type) {
-		case float64:
-			out[path] = v
-		case map[string]any:
-			for name, x := range v {
-				walk(strings.TrimPrefix(path+"."+name, "."), x)
-			}
-		}
-	}
-	walk("", loose)
-	return out, nil
-}
-
-func writeCalibration(path string, c *models.Calibration) error {
-	text, err := json.MarshalIndent(c, "", "  ")
-	if err != nil {
-		return err
-	}
-	if _, err := models.ParseCalibration(text); err != nil {
-		return fmt.Errorf("what was measured is no calibration: %w", err)
-	}
-	part := path + ".part"
-	if err := os.WriteFile(part, append(text, '\n'), 0o644); err != nil {
-		return err
-	}
-	return os.Rename(part, path)
-}
