@@ -13,8 +13,8 @@ import (
 	"holdfast/kinematics/stats"
 )
 
-// A quick squat whose heels come up is the slow one's movement, and a rep whose joint is unknown has no part in the mean;
-// a hinge is another movement.
+// A quick squat whose heels come up is the slow one's movement, and a rep whose joint is unknown has no part in the
+// mean; a hinge is another movement.
 func TestDifferentShares(t *testing.T) {
 	mean := func(of ...[3]float64) body.ByJoint[float64] {
 		reps := make([]Rep, len(of))

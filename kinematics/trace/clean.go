@@ -23,15 +23,15 @@ func Clean(obs []Observation) (frames []Observation, swapped, spikes int, err er
 }
 
 // A limb is guessed where its lower end was and its length is off by more than guessedOff of what it is in the frames
-// in which neither end was: a body that is seen keeps its lengths, but for what turns out of the picture. guessTellsPart
-// of the frames must tell the two apart. Thighs of who gets up and shanks behind a plate were off by 0.41 and more.
-// Common practice, no source.
+// in which neither end was: a body that is seen keeps its lengths, but for what turns out of the picture.
+// guessTellsPart of the frames must tell the two apart. Thighs of who gets up and shanks behind a plate were off by
+// 0.41 and more. Common practice, no source.
 const guessedOff, guessTellsPart = 0.4, 0.5
 
 // rejectGuesses leaves out, in place, the points of the near leg that the network guessed and put where no leg is, as
 // something hides them: a plate in the hands takes knee and foot along. What hangs on such a point goes with it. The
-// far leg is often guessed where the near one hides it, and helps to tell the two apart all the same. A hip that alone is
-// guessed hides nothing below: those of quick squats are, their thighs off by up to 0.7.
+// far leg is often guessed where the near one hides it, and helps to tell the two apart all the same. A hip that alone
+// is guessed hides nothing below: those of quick squats are, their thighs off by up to 0.7.
 func rejectGuesses(obs []Observation, near body.Side) {
 	for i, limb := range [][2]body.Landmark{{body.Hip, body.Knee}, {body.Knee, body.Ankle}} {
 		var sure []float64
