@@ -86,6 +86,8 @@ type ClipInfo struct {
 type ModelInfo struct {
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
+	// Device is what the network ran on, where that was not the computer's processor.
+	Device string `json:"device,omitempty"`
 	// Calibration is the one that the numbers rest on; nil in analyses of before it was
 	// stated.
 	Calibration *CalibrationInfo `json:"calibration,omitempty"`

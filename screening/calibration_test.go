@@ -210,13 +210,13 @@ func TestOutdated(t *testing.T) {
 		model             ModelInfo
 		outdated, retrack bool
 	}{
-		{"made now", Program, ModelInfo{"heavy", sum, present}, false, false},
-		{"by another version", "holdfast 0.1", ModelInfo{"heavy", sum, present}, true, false},
-		{"by 0.1", "holdfast 0.1", ModelInfo{"heavy", sum, nil}, true, false},
-		{"with another calibration", Program, ModelInfo{"heavy", sum, other}, true, false},
-		{"with another network of the name", Program, ModelInfo{"heavy", strings.Repeat("0", 64), present}, true, true},
-		{"with another network than is used", Program, ModelInfo{"full", fullSum, present}, true, true},
-		{"with a network that is not here", "holdfast 0.1", ModelInfo{"mine", sum, nil}, false, false},
+		{"made now", Program, ModelInfo{"heavy", sum, "", present}, false, false},
+		{"by another version", "holdfast 0.1", ModelInfo{"heavy", sum, "", present}, true, false},
+		{"by 0.1", "holdfast 0.1", ModelInfo{"heavy", sum, "", nil}, true, false},
+		{"with another calibration", Program, ModelInfo{"heavy", sum, "", other}, true, false},
+		{"with another network of the name", Program, ModelInfo{"heavy", strings.Repeat("0", 64), "", present}, true, true},
+		{"with another network than is used", Program, ModelInfo{"full", fullSum, "", present}, true, true},
+		{"with a network that is not here", "holdfast 0.1", ModelInfo{"mine", sum, "", nil}, false, false},
 		{"without a network", Program, ModelInfo{}, false, false},
 	} {
 		a := &Analysis{Program: tt.program, Model: tt.model}

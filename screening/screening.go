@@ -18,6 +18,7 @@ import (
 	"holdfast/screening/footage"
 	"holdfast/screening/setting"
 	"holdfast/vision"
+	"holdfast/vision/device"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 	"holdfast/words"
@@ -117,6 +118,9 @@ func AnalyzeClip(ctx context.Context, clip *media.Clip, opt Options) (*Analysis,
 		return nil, nil, err
 	}
 	a.Clip.SHA256 = sum
+	if used := device.Used(); used != device.CPU {
+		a.Model.Device = used
+	}
 	return a, track, nil
 }
 

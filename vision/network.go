@@ -5,42 +5,13 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"sync"
 
 	ort "github.com/yalue/onnxruntime_go"
 	"gocv.io/x/gocv"
 
 	"holdfast/models"
-	"holdfast/vision/media"
+	"holdfast/vision/device"
 )
-
-var startRuntime struct {
-	sync.Mutex
-	started bool
-}
-
-// useRuntime loads the inference library, without its telemetry, once for the whole program.
-func useRuntime() error {
-	startRuntime.Lock()
-	defer startRuntime.Unlock()
-	if startRuntime.started || ort.IsInitialized() {
-		return nil
-	}
-	lib, err := models.RuntimeLibrary()
-	if err != nil {
-		return err
-	}
-	ort.SetSharedLibraryPath(lib)
-	if err := ort.InitializeEnvironment(ort.WithLogLevelError()); err != nil {
-		return fmt.Errorf("%w: loading %s: %w", media.ErrNotInstalled, lib, err)
-	}
-	// What listens to the system's own event tracing (on Windows) is told nothing either.
-	if err := ort.DisableTelemetry(); err != nil {
-		return fmt.Errorf("%w: %w", models.ErrTelemetry, err)
-	}
-	startRuntime.started = true
-	return nil
-}
 
 // network is one ONNX file made ready to run, with its tensors. It is not safe
 // for use by several goroutines.
@@ -55,7 +26,7 @@ type network struct {
 
 // newNetwork loads a network; threads is the number of cores one run may use.
 func newNetwork(name string, threads int) (_ *network, err error) {
-	if err := useRuntime(); err != nil {
+	if err := device.Start(); err != nil {
 		return nil, err
 	}
 	m, err := models.Load(name)
@@ -74,40 +45,13 @@ func newNetwork(name string, threads int) (_ *network, err error) {
 	if n.input, err = ort.NewEmptyTensor[float32](ort.NewShape(1, 3, int64(in.Height), int64(in.Width))); err != nil {
 		return nil, err
 	}
-	var names []string
-	var values []ort.Value
-	for _, o := range m.Manifest.Outputs {
-		var shape []int64
-		for _, d := range o.Shape {
-			shape = append(shape, int64(d))
-		}
-		t, err := ort.NewEmptyTensor[float32](ort.NewShape(shape...))
-		if err != nil {
-			return nil, err
-		}
-		n.outputs[o.Name] = t
-		names = append(names, o.Name)
-		values = append(values, t)
+	names, outputs, err := device.Outputs(&n.manifest)
+	for i, t := range outputs {
+		n.outputs[names[i]] = t
 	}
-	opt, err := ort.NewSessionOptions()
-	if err != nil {
-		return nil, err
+	if err == nil {
+		n.session, err = device.Open(m, threads, names, n.input, outputs)
 	}
-	defer func() { err = errors.Join(err, opt.Destroy()) }()
-	// Without graph optimisation the networks take twice the time.
-	if err = opt.SetGraphOptimizationLevel(ort.GraphOptimizationLevelEnableAll); err != nil {
-		return nil, err
-	}
-	if err = opt.SetIntraOpNumThreads(threads); err != nil {
-		return nil, err
-	}
-	// Threads that wait by spinning gain 4 % on an idle machine of two cores, and
-	// take 40 % longer when the decoder or anything else wants one of them.
-	if err = opt.AddSessionConfigEntry("session.intra_op.allow_spinning", "0"); err != nil {
-		return nil, err
-	}
-	n.session, err = ort.NewAdvancedSessionWithONNXData(m.ONNX, []string{in.Name}, names, []ort.Value{n.input}, values,
-		opt)
 	if err != nil {
 		return nil, err
 	}

@@ -46,6 +46,9 @@ func (a *app) runAnalyze(ctx context.Context, opts analyzeOptions, clips []strin
 	if err != nil {
 		return err
 	}
+	if err := a.useDevice(opts.device); err != nil {
+		return err
+	}
 	folders := make([]string, len(clips))
 	for i, name := range uniqueNames(clips) {
 		switch {

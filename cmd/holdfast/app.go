@@ -13,6 +13,7 @@ import (
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/vision/device"
 	"holdfast/vision/pose"
 )
 
@@ -31,6 +32,7 @@ type app struct {
 // engine is the work behind the commands.
 type engine struct {
 	analyze         func(context.Context, string, screening.Options) (*screening.Analysis, *pose.Track, error)
+	useDevice       func(string) (string, error)
 	load            func(string) (*screening.Analysis, error)
 	compare         func([]*screening.Analysis, screening.CompareOptions) (*screening.Comparison, error)
 	writeAnalysis   func(context.Context, string, *screening.Analysis, *pose.Track, report.Options) (report.Files, error)
@@ -46,6 +48,7 @@ func newApp(stdout, stderr *os.File) *app {
 		now:            time.Now,
 		engine: engine{
 			analyze:         screening.Analyze,
+			useDevice:       device.Use,
 			load:            screening.LoadAnalysis,
 			compare:         screening.Compare,
 			writeAnalysis:   report.WriteAnalysis,

@@ -82,6 +82,9 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	if err := checkFolder(goal); err != nil {
 		return err
 	}
+	if err := a.useDevice(opts.device); err != nil {
+		return err
+	}
 	items := make([]analysed, len(sources))
 	analyses := make([]*screening.Analysis, len(sources))
 	names := labels(sources)

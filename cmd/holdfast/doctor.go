@@ -18,6 +18,7 @@ import (
 	"holdfast/desk/work"
 	"holdfast/models"
 	"holdfast/vision"
+	"holdfast/vision/device"
 	"holdfast/vision/media"
 	"holdfast/vision/paint"
 )
@@ -59,6 +60,10 @@ func checks() []check {
 		{terminal.Text("doctor.telemetry"), checkTelemetry,
 			terminal.Text("doctor.telemetry_remedy")},
 	}
+	list = append(list, check{terminal.Text("doctor.devices"), func(context.Context) (string, error) {
+		usable, err := device.Usable()
+		return terminal.Text("doctor.devices_used", "usable", usable), err
+	}, terminal.Text("doctor.devices_remedy")})
 	names, err := models.Names()
 	if err != nil {
 		list = append(list, check{terminal.Text("doctor.models"), func(context.Context) (string, error) { return "", err },

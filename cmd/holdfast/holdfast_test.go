@@ -49,7 +49,8 @@ func newTestApp(t *testing.T) *testApp {
 		stdout: ta.out, stderr: ta.err,
 		now: func() time.Time { clock = clock.Add(time.Second); return clock },
 		engine: engine{
-			analyze: ta.analyze,
+			analyze:   ta.analyze,
+			useDevice: func(string) (string, error) { return "cpu", nil }, // has nothing else
 			load: func(path string) (*screening.Analysis, error) {
 				if info, err := os.Stat(path); err == nil && info.IsDir() {
 					path = filepath.Join(path, "analysis.json")
@@ -677,6 +678,34 @@ func TestDoctor(t *testing.T) {
 	for _, want := range []string{"MISSING", "run scripts/setup", "ok", "1.0"} {
 		if !strings.Contains(ta.out.String(), want) {
 			t.Errorf("the report lacks %q:\n%s", want, ta.out)
+		}
+	}
+}
+
+// What cannot run a network is not used, and one line says so; what nobody knows is refused.
+func TestDeviceFallsBack(t *testing.T) {
+	const line = "--device cuda: the library that runs the networks has nothing of that kind that works on this computer"
+	for _, tt := range []struct {
+		args  []string
+		code  int
+		lines int // that speak of a device
+	}{
+		{[]string{"analyze", "slow.mp4"}, exitOK, 0},
+		{[]string{"analyze", "slow.mp4", "--device", "cpu"}, exitOK, 0},
+		{[]string{"analyze", "slow.mp4", "--device", "auto"}, exitOK, 0},
+		{[]string{"analyze", "slow.mp4", "--device", "cuda"}, exitOK, 1},
+		{[]string{"compare", "slow.mp4", "fast.mp4", "--device", "cuda"}, exitOK, 1},
+		{[]string{"analyze", "slow.mp4", "--device", "abacus"}, exitUsage, 1},
+	} {
+		ta := newTestApp(t)
+		if code := ta.run(tt.args...); code != tt.code {
+			t.Errorf("%v: code %d: %s", tt.args, code, ta.err)
+		}
+		if got := strings.Count(ta.err.String(), "--device"); got != tt.lines {
+			t.Errorf("%v: %d lines: %s", tt.args, got, ta.err)
+		}
+		if tt.code == exitOK && tt.lines > 0 && !strings.Contains(ta.err.String(), line) {
+			t.Errorf("%v: %s", tt.args, ta.err)
 		}
 	}
 }

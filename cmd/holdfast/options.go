@@ -21,6 +21,7 @@ import (
 	"holdfast/screening"
 	"holdfast/screening/footage"
 	"holdfast/vision"
+	"holdfast/vision/device"
 )
 
 // analysisOptions are the flags of every command that analyses clips.
@@ -33,6 +34,7 @@ type analysisOptions struct {
 	view       string
 	captureFPS float64
 	model      string
+	device     string
 	everyFrame bool
 	heightCm   float64
 	load       *float64 // nil: not given
@@ -68,6 +70,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.view, "view", "auto", "")
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "")
 	f.StringVar(&o.model, "model", defaultModel, "")
+	f.StringVar(&o.device, "device", device.CPU, "")
 	f.BoolVar(&o.everyFrame, "every-frame", false, "")
 	f.Float64Var(&o.heightCm, "height-cm", 0, "")
 	f.Var(numberFlag{&o.load, "kilograms"}, "load", "")
@@ -208,6 +211,9 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	}
 	if err := checkModel(base.Model); err != nil {
 		return nil, err
+	}
+	if o.device != "" && !slices.Contains(device.Names(), o.device) {
+		return nil, usagef("device", "all", device.Names(), "given", o.device)
 	}
 	if len(o.tempos) > 1 && len(o.tempos) != clips {
 		return nil, usagef("tempos", "tempos", len(o.tempos), "clips", clips)
@@ -381,6 +387,18 @@ type analysed struct {
 	files report.Files // what was written
 	// earlier is the path an earlier analysis was read from.
 	earlier string
+}
+
+// useDevice has the networks run on what was asked for, and tells where they do not.
+func (a *app) useDevice(name string) error {
+	if name == "" || name == device.CPU {
+		return nil
+	}
+	used, err := a.engine.useDevice(name)
+	if err == nil && used != name && name != device.Auto {
+		terminal.Tell(a.stderr, "warning", "text", terminal.Text("no_device", "device", name))
+	}
+	return err
 }
 
 // analyzeClip tracks and measures one clip. label names it in the progress.

@@ -14,7 +14,7 @@
 //	upload -> desk -> joined -> queue -> trim -> given -> work -> refusal -> held -> meter
 //	archive -> users -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
-//	vision -> foot -> camera -> pose -> media -> paint -> plane
+//	vision -> device -> foot -> camera -> pose -> media -> paint -> plane
 //	history -> screening -> plain -> headline -> losses -> setting -> known -> footage
 package layers
 
@@ -57,7 +57,7 @@ var rooms = map[string][]string{
 	"web": {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},
-	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
+	"vision": {"vision", "device", "foot", "camera", "pose", "media", "paint", "plane"},
 }
 
 // forTests is the folder of what the tests of several packages share.
