@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -43,10 +44,7 @@ func newAnalyzeCommand(a *app) *cobra.Command {
 // Its error joins those of the clips that failed.
 func (a *app) runAnalyze(ctx context.Context, opts analyzeOptions, clips []string) error {
 	choices, err := opts.choices(len(clips))
-	if err != nil {
-		return err
-	}
-	if err := a.useDevice(opts.device); err != nil {
+	if err = cmp.Or(err, a.useDevice(opts.device)); err != nil {
 		return err
 	}
 	folders := make([]string, len(clips))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -79,10 +80,7 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	if goal == "" {
 		goal = a.defaultFolder(choices[0].Athlete, "compare")
 	}
-	if err := checkFolder(goal); err != nil {
-		return err
-	}
-	if err := a.useDevice(opts.device); err != nil {
+	if err := cmp.Or(checkFolder(goal), a.useDevice(opts.device)); err != nil {
 		return err
 	}
 	items := make([]analysed, len(sources))

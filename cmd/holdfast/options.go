@@ -212,9 +212,6 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	if err := checkModel(base.Model); err != nil {
 		return nil, err
 	}
-	if o.device != "" && !slices.Contains(device.Names(), o.device) {
-		return nil, usagef("device", "all", device.Names(), "given", o.device)
-	}
 	if len(o.tempos) > 1 && len(o.tempos) != clips {
 		return nil, usagef("tempos", "tempos", len(o.tempos), "clips", clips)
 	}
@@ -391,11 +388,11 @@ type analysed struct {
 
 // useDevice has the networks run on what was asked for, and tells where they do not.
 func (a *app) useDevice(name string) error {
-	if name == "" || name == device.CPU {
-		return nil
+	if name != "" && !slices.Contains(device.Names(), name) {
+		return usagef("device", "all", device.Names(), "given", name)
 	}
 	used, err := a.engine.useDevice(name)
-	if err == nil && used != name && name != device.Auto {
+	if err == nil && used != name && name != device.Auto && name != "" {
 		terminal.Tell(a.stderr, "warning", "text", terminal.Text("no_device", "device", name))
 	}
 	return err

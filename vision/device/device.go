@@ -86,8 +86,8 @@ func Used() string {
 	return state.used
 }
 
-// Use chooses the device for networks that are loaded from now on, and returns the one that is used: the processor where
-// the one that is asked for does not pass its trial. An error is one of the library itself.
+// Use chooses the device for networks that are loaded from now on, and returns it: the processor where the one that is
+// asked for does not pass its trial. An error is one of the library itself.
 func Use(name string) (used string, err error) {
 	used = CPU
 	if name != CPU && name != "" {
