@@ -388,11 +388,13 @@ type analysed struct {
 
 // useDevice has the networks run on what was asked for, and tells where they do not.
 func (a *app) useDevice(name string) error {
-	if name != "" && !slices.Contains(device.Names(), name) {
+	if name == "" || name == device.CPU {
+		return nil
+	} else if !slices.Contains(device.Names(), name) {
 		return usagef("device", "all", device.Names(), "given", name)
 	}
 	used, err := a.engine.useDevice(name)
-	if err == nil && used != name && name != device.Auto && name != "" {
+	if err == nil && used != name && name != device.Auto {
 		terminal.Tell(a.stderr, "warning", "text", terminal.Text("no_device", "device", name))
 	}
 	return err
