@@ -26,34 +26,33 @@ import (
 
 // analysisOptions are the flags of every command that analyses clips.
 type analysisOptions struct {
-	out        string
-	athlete    string
-	tempos     []string
-	reps       []string
-	facing     string
-	view       string
-	captureFPS float64
-	model      string
-	device     string
-	everyFrame bool
-	heightCm   float64
-	load       *float64 // nil: not given
-	parts      []string // of what is measured without a movement: one, or one a clip
-	conditions []string // one, or one a clip, see setting.Setting.List
-	markPx     float64
-	markCm     float64
-	masses     string
-	band       []float64
-	vertical   *float64 // nil: not given
-	smoother   string
-	maxMinutes float64
-	movement   string
-	movements  string
-	json       bool
-	csv        bool
-	noVideo    bool
-	hold       bool
-	blurFace   bool
+	out           string
+	athlete       string
+	tempos        []string
+	reps          []string
+	facing        string
+	view          string
+	captureFPS    float64
+	model, device string
+	everyFrame    bool
+	heightCm      float64
+	load          *float64 // nil: not given
+	parts         []string // of what is measured without a movement: one, or one a clip
+	conditions    []string // one, or one a clip, see setting.Setting.List
+	markPx        float64
+	markCm        float64
+	masses        string
+	band          []float64
+	vertical      *float64 // nil: not given
+	smoother      string
+	maxMinutes    float64
+	movement      string
+	movements     string
+	json          bool
+	csv           bool
+	noVideo       bool
+	hold          bool
+	blurFace      bool
 }
 
 const (
