@@ -108,15 +108,24 @@ func (t *truth) originS() float64 { return t.Frames[0].shownS() }
 // standing returns an angle of the first frame, in which the athlete stands.
 func (t *truth) standing(angle string) float64 { return t.Frames[0].Angles[angle] }
 
-// rom returns the true range of motion of a rep: the peak over standing, and for
-// a jump the larger one of the held bottom before it and the landing.
+// swayDeg is how far beyond its standing angle a joint gets in an athlete who only stands up.
+const swayDeg = 5
+
+// rom returns the true range of motion of a rep: the peak over standing, or over what is farther beyond it than by sway,
+// as in who comes up on the toes, and for a jump the larger one of the held bottom before it and the landing.
 func (t *truth) rom(rep int, angle string) float64 {
 	r := &t.Reps[rep]
-	p := r.Peaks[angle].Peak
+	standing := t.standing(angle)
 	if r.Bottom == nil {
-		p = math.Max(r.SquatBefore[angle].Peak, r.Landing[angle].Peak)
+		return math.Max(r.SquatBefore[angle].Peak, r.Landing[angle].Peak) - standing
 	}
-	return p - t.standing(angle)
+	lowest := standing
+	for i := range t.Frames {
+		if f := &t.Frames[i]; r.Start <= f.TimeS && f.TimeS <= r.End && f.Angles[angle] < standing-swayDeg {
+			lowest = min(lowest, f.Angles[angle])
+		}
+	}
+	return r.Peaks[angle].Peak - lowest
 }
 
 func (t *truth) meanROM(angle string) float64 {
