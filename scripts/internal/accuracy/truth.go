@@ -111,7 +111,7 @@ func (t *truth) standing(angle string) float64 { return t.Frames[0].Angles[angle
 // swayDeg is how far beyond its standing angle a joint gets in an athlete who only stands up.
 const swayDeg = 5
 
-// rom returns the true range of motion of a rep: the peak over standing, or over what is farther beyond it than by sway,
+// rom returns the true range of motion of a rep: the peak over standing, or over what lies more than sway beyond it,
 // as in who comes up on the toes, and for a jump the larger one of the held bottom before it and the landing.
 func (t *truth) rom(rep int, angle string) float64 {
 	r := &t.Reps[rep]

@@ -14,7 +14,7 @@ import { showPart, startPart } from "./part.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { readSetting } from "./setting.js";
-import { tempo } from "./signs.js";
+import { repTempo, tempo } from "./signs.js";
 import { showTrim, startTrim } from "./trim.js";
 import { named, say, speakOf } from "./words.js";
 
@@ -79,10 +79,9 @@ function show() {
   const { motion, info } = page;
   const a = motion.a;
   $("#measured").hidden = false; // not before there is something to show: what fits the picture would move it
-  fill(
-    $("#clip-tempos"),
-    [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map((t) => tempo(t)),
-  );
+  fill($("#clip-tempos"), [
+    ...new Map(a.reps.filter((r) => !r.partial).map((r) => [repTempo(r), tempo(r.tempo, repTempo(r))])).values(),
+  ]);
   fitScreen();
   if (!page.player) start();
   else page.player.times = motion.times;
@@ -368,7 +367,7 @@ function showReps() {
           on: { click: () => toRep(i) },
         },
         say("rep.title", { rep: num(r.number) }),
-        h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), named("tempo", r.tempo)),
+        h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), repTempo(r)),
       ),
     ),
   );

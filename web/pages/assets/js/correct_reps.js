@@ -1,6 +1,7 @@
 // Correcting a rep: its tempo, its times, and whether it counts.
 import { $, fill, focused, h } from "./dom.js";
 import { num } from "./format.js";
+import { repTempo } from "./signs.js";
 import { named, say } from "./words.js";
 
 /**
@@ -34,7 +35,7 @@ export class Reps {
           h(
             "div",
             { class: "row between" },
-            h("strong", {}, say("rep.of_tempo", { rep: num(r.number), tempo: named("tempo", r.tempo) })),
+            h("strong", {}, say("rep.of_tempo", { rep: num(r.number), tempo: repTempo(r) })),
             h("label", { class: "check small" }, this.leaveOut(r), say("correct.leave_out")),
           ),
           h(

@@ -5,8 +5,8 @@ import { drawn, fade, stage, stageTempos } from "./colours.js";
 import { fill, h, svg } from "./dom.js";
 import { deg, half95, num } from "./format.js";
 import { onFoot } from "./motion.js";
-import { whyPartial } from "./signs.js";
-import { named, say } from "./words.js";
+import { repTempo, whyPartial } from "./signs.js";
+import { say } from "./words.js";
 
 const look = inks(true);
 
@@ -126,7 +126,7 @@ export class Curves {
     const reps = motion.reps.map((r) =>
       say("curves.rep_times", {
         rep: r.number,
-        tempo: named("tempo", r.tempo),
+        tempo: repTempo(r),
         from: num(r.start_s, 1),
         to: num(r.end_s, 1),
       }),
@@ -300,7 +300,7 @@ export class Curves {
         c.stroke();
       }
       c.setLineDash([]);
-      const name = { rep: r.number, tempo: named("tempo", r.tempo) };
+      const name = { rep: r.number, tempo: repTempo(r) };
       const full = r.partial
         ? say("curves.rep_partial", { ...name, why: whyPartial(this.motion.a, r) })
         : say("curves.rep", name);

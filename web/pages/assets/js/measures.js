@@ -2,7 +2,7 @@
 import { $$, fill, h } from "./dom.js";
 import { half95, known, noZero, num, range, upper } from "./format.js";
 import { frontTable } from "./front.js";
-import { estimate, tempo, valued, whyPartial } from "./signs.js";
+import { estimate, repTempo, tempo, valued, whyPartial } from "./signs.js";
 import { angles, named, say } from "./words.js";
 
 const joints = [
@@ -288,7 +288,7 @@ export function showMeasures(el, a) {
             { scope: "col", class: "n mean" },
             say("measure.mean"),
             h("br"),
-            tempo(m.tempo, named("tempo", m.tempo_between ? "between" : m.tempo)),
+            tempo(m.tempo, a.reps.some((r) => r.drop) ? named("tempo", "drop") : repTempo(m)),
           ),
         ),
         a.reps.map((r) =>
@@ -297,7 +297,7 @@ export function showMeasures(el, a) {
             { scope: "col", class: "n" },
             say("rep.title", { rep: num(r.number) }),
             h("br"),
-            tempo(r.tempo, named("tempo", r.tempo_between ? "between" : r.tempo)),
+            tempo(r.tempo, repTempo(r)),
             r.tempo_source === "given" ? h("span", { class: "iv" }, say("measure.by_hand")) : null,
             r.partial ? h("span", { class: "iv" }, whyPartial(a, r)) : null,
           ),

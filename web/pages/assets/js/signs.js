@@ -7,6 +7,12 @@ import { named, positions, say } from "./words.js";
 export const tempo = (name, word = named("tempo", name)) =>
   h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
+/**
+ * What the tempo of a rep is called: how quick a drop is its box says, and some reps are between slow and fast.
+ * @param {{tempo: string, tempo_between?: boolean, drop?: object}} rep
+ */
+export const repTempo = (rep) => named("tempo", rep.drop ? "drop" : rep.tempo_between ? "between" : rep.tempo);
+
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?", withheld: "–", unmeasured: "–" };
 
 /** A verdict as a mark and a word, in the words of a position if one is given. */
