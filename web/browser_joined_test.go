@@ -48,7 +48,7 @@ func TestBrowserJoined(t *testing.T) {
 	if answers := d.joints(t, "#answers li[data-joint]"); answers != "knee hip ankle knee_in_left knee_in_right" {
 		t.Errorf("the answers are of %q", answers)
 	}
-	d.hasText(t, "Knee at the bottom: 113° slow")
+	d.hasText(t, "Knee at the bottom: 115° slow")
 	d.hasText(t, "Right knee at the bottom: 7° in (slow), 12° in (fast).")
 	if table := eval[string](t, d, `document.querySelector("#joined").innerText`); !strings.Contains(table, "weight") ||
 		!strings.Contains(table, "hips") {
