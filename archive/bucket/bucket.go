@@ -78,8 +78,9 @@ func Open(address string, keys Keys) (*Bucket, error) {
 	}
 	transport.ResponseHeaderTimeout = answerTime
 	opt := minio.Options{
-		Creds: credentials.NewStaticV4(keys.ID, keys.Secret, ""), Secure: u.Scheme == Scheme, Transport: transport,
-		Region: region, BucketLookup: minio.BucketLookupPath, MaxRetries: tries,
+		Creds: credentials.NewStaticV4(keys.ID, keys.Secret, ""), Secure: u.Scheme == Scheme,
+		Transport: uploads{transport},
+		Region:    region, BucketLookup: minio.BucketLookupPath, MaxRetries: tries,
 	}
 	if r := u.Query().Get("region"); r != "" {
 		opt.Region = r
