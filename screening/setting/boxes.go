@@ -29,7 +29,7 @@ func Boxes(sets int, repsOf func(i int) []kinematics.Rep) (names []string) {
 			}
 		}
 		heights = append(heights, of)
-		names = append(names, words.Say("condition.from_box", words.Params{"cm": 100 * of.Value}))
+		names = append(names, words.Say("condition.from_box", words.Params{"cm": math.Round(100 * of.Value)}))
 	}
 	return names
 }

@@ -53,6 +53,7 @@ export interface Texts {
   "condition.fast": {};
   "condition.fatigued": {};
   "condition.fresh": {};
+  "condition.from_box": { cm: string | number };
   "condition.jump": {};
   "condition.loaded": {};
   "condition.slow": {};
@@ -515,6 +516,7 @@ export interface Texts {
   "table.support": {};
   "table.takeoff": {};
   "tempo.between": {};
+  "tempo.drop": {};
   "tempo.fast": {};
   "tempo.jump": {};
   "tempo.slow": {};
