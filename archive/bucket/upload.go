@@ -7,8 +7,9 @@ import (
 )
 
 // uploads lets go of a request's body only when nobody reads it any more. A server that is busy answers before it has
-// read all that is sent, and the transport may then read on for a moment ([http.RoundTripper]: who uses a body again has
-// to wait for its Close). The client goes back to the body's beginning at once, where both would read from one place.
+// read all that is sent, and the transport may then read on for a moment ([http.RoundTripper]: who uses a body again
+// has to wait for its Close). The client goes back to the body's beginning at once, where both would read from one
+// place.
 type uploads struct{ http.RoundTripper }
 
 // RoundTrip sends a request; what it answers can be closed when the request's body was.
