@@ -47,29 +47,9 @@ func looksAll(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 // looks says whether the body looks so in a rep. What is not seen looks like nothing.
 func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 	atS := r.BottomS
-	switch look.Place {
-	case movement.NoPlace:
-	case movement.FeetApart, movement.NearAhead:
-		legs, seen := feetLegs(tr, look.Place, atS)
+	if look.Place != movement.NoPlace {
+		legs, seen := placeOf(tr, look.Place, r)
 		return seen && legs > look.Above && legs < look.Below
-	case movement.NearAbove:
-		legs, seen := nearAbove(tr, r)
-		return seen && legs > look.Above && legs < look.Below
-	case movement.TrunkAhead:
-		legs := trunkAhead(tr, r)
-		return legs > look.Above && legs < look.Below
-	case movement.FeetFall:
-		legs := feetFall(tr, r)
-		return legs > look.Above && legs < look.Below
-	case movement.ShoulderFromFoot:
-		legs := shoulderFromFoot(tr, r)
-		return legs > look.Above && legs < look.Below
-	case movement.Taller:
-		legs := taller(tr, r)
-		return legs > look.Above && legs < look.Below
-	case movement.HandAbove:
-		legs := handAbove(tr, r)
-		return legs > look.Above && legs < look.Below
 	}
 	if look.Angle == body.TrunkLean && hidesShoulder(tr, atS) {
 		return false
@@ -94,6 +74,26 @@ const beforeRepS = 0.6
 
 // afterRepS is how long after a rep what follows from it is looked at, in seconds: heels that come up as a pull ends.
 const afterRepS = 0.4
+
+// placeOf returns what is asked of a place in a rep, in leg lengths, NaN or false where it is not seen.
+func placeOf(tr *trace.Trace, look movement.PlaceLook, r *RepTimes) (legs float64, seen bool) {
+	switch look {
+	case movement.NearAbove:
+		return nearAbove(tr, r)
+	case movement.TrunkAhead:
+		return trunkAhead(tr, r), true
+	case movement.FeetFall:
+		return feetFall(tr, r), true
+	case movement.ShoulderFromFoot:
+		return shoulderFromFoot(tr, r), true
+	case movement.Taller:
+		return taller(tr, r), true
+	case movement.HandAbove:
+		return handAbove(tr, r), true
+	default:
+		return feetLegs(tr, look, r.BottomS)
+	}
+}
 
 // changeOf returns how much an angle of the near side changes between two times, but for its outermost fiftieths.
 func changeOf(tr *trace.Trace, a body.Angle, fromS, toS float64) float64 {
