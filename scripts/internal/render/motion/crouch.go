@@ -75,26 +75,12 @@ func (p *Performer) JumpUps(kind Kind, stand Stand, crouch Squat, leaps []Leap, 
 		m.enter(at, "hold")
 		bottom := squat(1, &crouch)
 		until(at+crouch.HoldS, func(float64) Channels { return bottom })
-		push := p.leg(bottom, takeoffKneeDeg, takeoffShankDeg, leap.TakeoffPitchDeg, takeoffAheadM)
-		land := p.leg(squat(1, &leap.Land), touchdownKneeDeg, touchdownShankDeg, leap.TouchdownPitchDeg, touchdownAheadM)
-		fly := flight{up: push.last()}
-		fly.speed = (land.last()-push.last())/leap.FlightS + space.GravityMS2*leap.FlightS/2
-		down := space.GravityMS2*leap.FlightS - fly.speed
-		pushS, landS := 1.9*(push.last()-push.heights[0])/fly.speed, 2.1*(land.last()-land.heights[0])/down
-		rise := quintic(push.last()-push.heights[0], fly.speed, -space.GravityMS2, pushS)
-		sink := quintic(land.last()-land.heights[0], down, -space.GravityMS2, landS)
-		pushed := func(t float64) Channels { return push.at(push.heights[0] + rise(t)) }
-		landing := func(t float64) Channels { return land.at(land.heights[0] + sink(landS-t)) }
-		rep := Rep{PushStartS: at, TakeoffS: at + pushS, TakeoffSpeedMS: fly.speed, FlightS: leap.FlightS}
-		rep.TouchdownS = rep.TakeoffS + leap.FlightS
-		rep.LandBottomS = rep.TouchdownS + landS
-		fly.takeoffS, fly.touchdownS = rep.TakeoffS, rep.TouchdownS
-		fly.fromForward, fly.forward = p.forward(pushed(pushS)), p.forward(landing(0))
-		m.flights, m.Reps = append(m.flights, fly), append(m.Reps, rep)
+		jump := p.leap(at, bottom, squat(1, &leap.Land), leap)
+		rep, pushed, landing := jump.rep, jump.pushed, jump.landing
 		m.enter(at, "push")
 		until(rep.TakeoffS, pushed)
 		m.enter(at, "flight")
-		air := p.air(pushed, pushS, landing, leap.FlightS)
+		air := p.air(pushed, jump.pushS, landing, leap.FlightS)
 		until(rep.TouchdownS, func(t float64) Channels { return air(t) })
 		m.enter(at, "land")
 		until(rep.LandBottomS, landing)

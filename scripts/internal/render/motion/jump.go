@@ -71,32 +71,15 @@ func (p *Performer) Jumps(stand Stand, first Squat, leaps []Leap, leadS float64)
 		m.enter(at, "hold")
 		until(at+holdS, func(float64) Channels { return bottom })
 		next := squat(1, &leap.Land)
-		push := p.leg(bottom, takeoffKneeDeg, takeoffShankDeg, leap.TakeoffPitchDeg, takeoffAheadM)
-		land := p.leg(next, touchdownKneeDeg, touchdownShankDeg, leap.TouchdownPitchDeg, touchdownAheadM)
-		fly := flight{up: push.last()}
-		fly.speed = (land.last()-push.last())/leap.FlightS + space.GravityMS2*leap.FlightS/2
-		down := space.GravityMS2*leap.FlightS - fly.speed
-		pushS := 1.9 * (push.last() - push.heights[0]) / fly.speed
-		landS := 2.1 * (land.last() - land.heights[0]) / down
-		rise := quintic(push.last()-push.heights[0], fly.speed, -space.GravityMS2, pushS)
-		sink := quintic(land.last()-land.heights[0], down, -space.GravityMS2, landS)
-		pushed := func(t float64) Channels { return push.at(push.heights[0] + rise(t)) }
-		landing := func(t float64) Channels { return land.at(land.heights[0] + sink(landS-t)) }
-
-		rep := Rep{PushStartS: at, TakeoffS: at + pushS, TakeoffSpeedMS: fly.speed, FlightS: leap.FlightS}
-		rep.TouchdownS = rep.TakeoffS + leap.FlightS
-		rep.LandBottomS = rep.TouchdownS + landS
-		fly.takeoffS, fly.touchdownS = rep.TakeoffS, rep.TouchdownS
-		fly.fromForward, fly.forward = p.forward(pushed(pushS)), p.forward(landing(0))
-		m.flights = append(m.flights, fly)
-		m.Reps = append(m.Reps, rep)
+		jump := p.leap(at, bottom, next, leap)
+		rep, pushed, landing := jump.rep, jump.pushed, jump.landing
 
 		m.enter(rep.PushStartS, "push")
 		start := at
 		until(rep.TakeoffS, pushed)
 		m.enter(rep.TakeoffS, "flight")
-		air := p.air(pushed, pushS, landing, leap.FlightS)
-		until(rep.TouchdownS, func(float64) Channels { return air(at - start - pushS) })
+		air := p.air(pushed, jump.pushS, landing, leap.FlightS)
+		until(rep.TouchdownS, func(float64) Channels { return air(at - start - jump.pushS) })
 		m.enter(rep.TouchdownS, "land")
 		until(rep.LandBottomS, func(float64) Channels { return landing(at - rep.TouchdownS) })
 		bottom, holdS = next, leap.HoldS
@@ -109,6 +92,38 @@ func (p *Performer) Jumps(stand Stand, first Squat, leaps []Leap, leadS float64)
 	m.enter(at, "stand")
 	until(at+leadS, func(float64) Channels { return squat(0, last) })
 	m.DurationS = at
+}
+
+// over is how a leap goes: the poses from the start of the push, and from first contact until the landing is held.
+type over struct {
+	rep             Rep
+	pushS           float64
+	pushed, landing func(sinceS float64) Channels
+}
+
+// leap makes the leap that is pushed off from a held squat at a time and lands in another, and notes rep and flight.
+func (p *Performer) leap(atS float64, bottom, next Channels, leap *Leap) over {
+	push := p.leg(bottom, takeoffKneeDeg, takeoffShankDeg, leap.TakeoffPitchDeg, takeoffAheadM)
+	land := p.leg(next, touchdownKneeDeg, touchdownShankDeg, leap.TouchdownPitchDeg, touchdownAheadM)
+	fly := flight{up: push.last()}
+	fly.speed = (land.last()-push.last())/leap.FlightS + space.GravityMS2*leap.FlightS/2
+	down := space.GravityMS2*leap.FlightS - fly.speed
+	pushS := 1.9 * (push.last() - push.heights[0]) / fly.speed
+	landS := 2.1 * (land.last() - land.heights[0]) / down
+	rise := quintic(push.last()-push.heights[0], fly.speed, -space.GravityMS2, pushS)
+	sink := quintic(land.last()-land.heights[0], down, -space.GravityMS2, landS)
+	o := over{
+		rep:     Rep{PushStartS: atS, TakeoffS: atS + pushS, TakeoffSpeedMS: fly.speed, FlightS: leap.FlightS},
+		pushS:   pushS,
+		pushed:  func(t float64) Channels { return push.at(push.heights[0] + rise(t)) },
+		landing: func(t float64) Channels { return land.at(land.heights[0] + sink(landS-t)) },
+	}
+	o.rep.TouchdownS = o.rep.TakeoffS + leap.FlightS
+	o.rep.LandBottomS = o.rep.TouchdownS + landS
+	fly.takeoffS, fly.touchdownS = o.rep.TakeoffS, o.rep.TouchdownS
+	fly.fromForward, fly.forward = p.forward(o.pushed(pushS)), p.forward(o.landing(0))
+	p.Motion.flights, p.Motion.Reps = append(p.Motion.flights, fly), append(p.Motion.Reps, o.rep)
+	return o
 }
 
 // way is a path from a held squat to the pose in which the feet leave or meet the floor, with the heights of the
