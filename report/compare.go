@@ -100,11 +100,12 @@ func writePictures(ctx context.Context, f *resultdir.Folder, files *Files, p *pa
 		}
 		files.Curves = final("curves.svg")
 	}
-	for i := range c.Pairs {
-		pair, err := sidebyside.Write(ctx, f, c, i, opt.Video, opt.BlurFace, opt.Progress)
-		if err != nil {
-			return err
-		}
+	made, err := sidebyside.Write(ctx, f, c,
+		sidebyside.Options{Video: opt.Video, BlurFace: opt.BlurFace, Progress: opt.Progress})
+	if err != nil {
+		return err
+	}
+	for _, pair := range made.Pairs {
 		for _, name := range pair.Overlays {
 			files.Overlays = append(files.Overlays, final(name))
 			files.Overlay = files.Overlays[0]
@@ -117,14 +118,10 @@ func writePictures(ctx context.Context, f *resultdir.Folder, files *Files, p *pa
 		}
 		p.Pairs = append(p.Pairs, pair.Shown)
 	}
-	taken, warnings, err := sidebyside.TakeShots(ctx, c, opt.BlurFace, opt.Progress)
-	if err != nil {
-		return err
-	}
-	p.Shots = taken
+	p.Shots = made.Shots
 	p.Warn(files.Warnings...)
-	files.warn(warnings...)
-	p.Warn(warnings...)
+	files.warn(made.Warnings...)
+	p.Warn(made.Warnings...)
 	return nil
 }
 

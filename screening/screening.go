@@ -15,6 +15,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
+	"holdfast/models"
 	"holdfast/screening/footage"
 	"holdfast/screening/setting"
 	"holdfast/vision"
@@ -109,6 +110,7 @@ func AnalyzeClip(ctx context.Context, clip *media.Clip, opt Options) (*Analysis,
 	if err = errors.Join(err, tracker.Close()); err != nil {
 		return nil, nil, err
 	}
+	models.GiveBack()
 	sum, err := footage.SHA256(clip.Path)
 	if err != nil {
 		return nil, nil, err

@@ -115,8 +115,3 @@ func (p *Player) Close() {
 	}
 	_ = p.Frames.Close()
 }
-
-// ClipGoneError says that a clip of a comparison cannot be shown.
-type ClipGoneError struct{ Warning screening.Warning }
-
-func (e *ClipGoneError) Error() string { return screening.Say(e.Warning) }

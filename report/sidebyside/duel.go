@@ -40,51 +40,111 @@ type Files struct {
 	Warning              *screening.Warning
 }
 
-// Write writes the pictures of one pair into a result's folder, and with video its video. The first pair's
-// files have plain names; with several pairs each has files named after its
-// conditions too.
-func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i int, video, blurFace bool,
-	progress media.Progress) (
-	Files, error) {
-	pair := &c.Pairs[i]
-	names := func(base, ext string) []string {
-		var out []string
-		if i == 0 {
-			out = append(out, base+ext)
+// Options are the choices for the pictures of a comparison.
+type Options struct {
+	// Video asks for a video of each pair besides the pictures.
+	Video bool
+	// BlurFace takes all detail from the athletes' heads.
+	BlurFace bool
+	// Progress is told how far the work has come.
+	Progress media.Progress
+}
+
+// Written is what was made of a comparison: of each pair, and the shots for the pages, with warnings where clips of
+// theirs are gone.
+type Written struct {
+	Pairs    []Files
+	Shots    Shots
+	Warnings []screening.Warning
+}
+
+// Write writes the pictures of all pairs into a result's folder, and with video their videos, and draws the shots.
+// The first pair's files have plain names; with several pairs each has files named after its conditions too.
+func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, opt Options) (Written, error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	out := Written{Pairs: make([]Files, len(c.Pairs))}
+	r := &reading{c: c, blurFace: opt.BlurFace}
+	duels := make([]*duel, len(c.Pairs))
+	for i := range c.Pairs {
+		d, err := newDuel(c, &c.Pairs[i])
+		if err != nil {
+			out.Pairs[i].Warning = &screening.Warning{Code: "no_pictures", Params: words.Params{
+				"form": "pair", "easier": c.Word(c.Pairs[i].Baseline), "harder": c.Word(c.Pairs[i].Challenge),
+				"reason": err.Error()}}
+			continue
 		}
-		if len(c.Pairs) > 1 {
-			out = append(out, fmt.Sprintf("%s_%s_%s%s", base, fileWord(pair.Baseline), fileWord(pair.Challenge), ext))
-		}
-		return out
-	}
-	d, shown, png, warning, err := pairPictures(ctx, c, i, blurFace)
-	if d != nil {
 		defer d.close()
+		duels[i] = d
+		if opt.Video {
+			name := pairFile(c, i, "sidebyside", ".mp4")
+			d.newFilm = func() (*media.VideoWriter, error) {
+				return media.NewVideoWriter(ctx, f.Path(name), duelW, duelH)
+			}
+			d.filmError = func(err error) error { return f.VideoError(name, err) }
+		}
+		d.ask(r)
 	}
-	out := Files{Shown: shown, Warning: warning}
-	if err != nil || warning != nil {
+	shots, err := planShots(c).ask(r)
+	if err != nil {
 		return out, err
 	}
-	out.Overlays = names("overlay", ".png")
-	for _, name := range out.Overlays {
-		if err := f.Bytes(name, png); err != nil {
+	defer shots.close()
+	if err := r.run(ctx, opt.Progress); err != nil {
+		return out, err
+	}
+	for i, d := range duels {
+		if d == nil {
+			continue
+		}
+		if out.Pairs[i], err = d.write(f, c, i); err != nil {
 			return out, err
 		}
 	}
-	if !video {
+	out.Shots, out.Warnings = shots.Shots, shots.gone()
+	return out, nil
+}
+
+// pairFile is the name of a file of a pair: plain where there is no other pair.
+func pairFile(c *screening.Comparison, i int, base, ext string) string {
+	if len(c.Pairs) == 1 {
+		return base + ext
+	}
+	return fmt.Sprintf("%s_%s_%s%s", base, fileWord(c.Pairs[i].Baseline), fileWord(c.Pairs[i].Challenge), ext)
+}
+
+// write puts what was drawn of a pair into the folder.
+func (d *duel) write(f *resultdir.Folder, c *screening.Comparison, i int) (out Files, err error) {
+	for _, s := range d.read {
+		if s.gone != nil {
+			return Files{Warning: s.gone}, nil
+		}
+	}
+	// The first pair has its files under a second, plain name.
+	names := func(base, ext string) []string {
+		named := pairFile(c, i, base, ext)
+		if i == 0 && named != base+ext {
+			return []string{base + ext, named}
+		}
+		return []string{named}
+	}
+	out.Shown = d.drawn
+	out.Overlays = names("overlay", ".png")
+	for _, name := range out.Overlays {
+		if err := f.Bytes(name, d.overlayPNG); err != nil {
+			return out, err
+		}
+	}
+	if d.film == nil {
 		return out, nil
 	}
+	last := pairFile(c, i, "sidebyside", ".mp4")
+	if err := d.film.Close(); err != nil {
+		return out, d.filmError(err)
+	}
 	out.SideBySide = names("sidebyside", ".mp4")
-	last := out.SideBySide[len(out.SideBySide)-1]
-	report := func(done, total int) {
-		progress.Report(said.Say("against", "easier", c.Word(pair.Baseline), "harder", c.Word(pair.Challenge)), done, total)
-	}
-	if err := d.video(ctx, f.Path(last), report); err != nil {
-		return out, f.VideoError(last, err)
-	}
 	for _, name := range out.SideBySide {
 		if name != last {
-			// The same video under its second name.
 			if err := resultdir.Keep(f.Path(last), f.Path(name)); err != nil {
 				return out, f.CannotWrite(name, err)
 			}
@@ -92,38 +152,6 @@ func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i 
 	}
 	out.Shown.Video = out.SideBySide[0]
 	return out, nil
-}
-
-// pairPictures draws the stills of a pair: for the page, and the overlay as PNG. Where
-// they cannot be drawn it says so in a warning. The caller closes the duel unless it
-// is nil.
-func pairPictures(ctx context.Context, c *screening.Comparison, i int,
-	blurFace bool) (d *duel, shown ShownPair, overlayPNG []byte, warning *screening.Warning, err error) {
-	pair := &c.Pairs[i]
-	d, err = newDuel(c, pair)
-	if err != nil {
-		return nil, shown, nil, &screening.Warning{Code: "no_pictures", Params: words.Params{
-			"form": "pair", "easier": c.Word(pair.Baseline), "harder": c.Word(pair.Challenge), "reason": err.Error()}}, nil
-	}
-	d.blurFace = blurFace
-	if err := d.stills(ctx); err != nil {
-		var gone *motion.ClipGoneError
-		if ctx.Err() == nil && errors.As(err, &gone) {
-			return d, shown, nil, &gone.Warning, nil
-		}
-		return d, shown, nil, nil, err
-	}
-	if overlayPNG, err = d.overlay.PNG(); err != nil {
-		return d, shown, nil, nil, err
-	}
-	if shown.Overlay, err = d.overlay.JPEG(86); err != nil {
-		return d, ShownPair{}, nil, nil, err
-	}
-	shown.Landing = d.sides[1].landing
-	if shown.Both, err = d.canvas.JPEG(86); err != nil {
-		return d, ShownPair{}, nil, nil, err
-	}
-	return d, shown, overlayPNG, nil, nil
 }
 
 // fileWord keeps letters and digits of a word that goes into a file name.
@@ -153,7 +181,7 @@ type side struct {
 	m     *motion.Motion
 	rep   *kinematics.Rep
 	color color.NRGBA
-	clip  *media.Clip
+	clip  int // its number in the comparison
 	// lowS is when the rep is lowest, and landing says that this is the bottom of its landing: where
 	// positions are read in landings, they are shown there.
 	lowS    float64
@@ -166,19 +194,30 @@ func (s *side) joints() []said.Joint { return said.JointsOf(s.m.Analysis) }
 // duel shows the baseline's rep and the challenge's rep against each other, in
 // the same body size and aligned at the lowest moment in place and time.
 type duel struct {
-	pair    *kinematics.Pair
-	shown   [said.NumJoints]shownChange
-	called  [2]string // what the sides are called
-	sides   [2]side
-	canvas  *paint.Canvas // the two side by side
-	overlay *paint.Canvas // one over the other
-	// blurFace takes all detail from both heads.
-	blurFace bool
+	pair   *kinematics.Pair
+	shown  [said.NumJoints]shownChange
+	called [2]string // what the sides are called
+	sides  [2]side
+	canvas *paint.Canvas    // the two side by side
+	worded [2]*paint.Canvas // what stands above and below them, running and halted; nil until it is needed
+	read   [2]*source
+	// newFilm starts the video, nil where there is none; film is it once it has begun, and filmError says of an error
+	// which file it kept from being written.
+	newFilm   func() (*media.VideoWriter, error)
+	film      *media.VideoWriter
+	filmError func(error) error
+	// What was drawn at the bottom.
+	drawn      ShownPair
+	overlayPNG []byte
 }
 
 func (d *duel) close() {
-	_ = d.canvas.Close()
-	_ = d.overlay.Close()
+	for _, c := range []*paint.Canvas{d.canvas, d.worded[0], d.worded[1]} {
+		_ = c.Close()
+	}
+	if d.film != nil {
+		d.film.Abort()
+	}
 }
 
 // mapping moves places of a side's clip so that the leg has the given length and
@@ -215,36 +254,6 @@ func (d *duel) fitting(legPx, heightPx float64) float64 {
 		legPx = min(legPx, heightPx/max(s.m.Reach(s.rep), heightPx/legPx))
 	}
 	return legPx
-}
-
-// play reads a side's clip from a time on.
-func (d *duel) play(ctx context.Context, i int, fromS float64) (*motion.Player, error) {
-	s := &d.sides[i]
-	if s.clip == nil {
-		clip, err := motion.OpenClip(ctx, s.m.Analysis)
-		if err != nil {
-			return nil, d.gone(ctx, i, err)
-		}
-		s.clip = clip
-	}
-	frames, err := s.clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx,
-		FromS: fromS * s.m.Slowdown})
-	if err != nil {
-		return nil, d.gone(ctx, i, err)
-	}
-	p := &motion.Player{Frames: frames}
-	if d.blurFace {
-		p.Heads = s.m.Heads(nil)
-	}
-	return p, nil
-}
-
-// gone wraps an error that only means that a clip cannot be shown.
-func (d *duel) gone(ctx context.Context, i int, err error) error {
-	if ctx.Err() == nil && (errors.Is(err, media.ErrUnreadable) || errors.Is(err, media.ErrNoVideo)) {
-		return &motion.ClipGoneError{Warning: motion.ClipGone(d.sides[i].m.Analysis, err)}
-	}
-	return err
 }
 
 // turn is what the turn of the movement is called.
@@ -305,109 +314,104 @@ func stepOf(c *screening.Comparison, j said.Joint, condition string) *headline.S
 	return nil
 }
 
-// stills draws both pictures of the bottoms: side by side and overlaid.
-func (d *duel) stills(ctx context.Context) error {
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	second, err := paint.NewCanvas(duelW, duelTop+overlayH, drawn.Ground)
-	if err != nil {
-		return err
-	}
-	defer second.Close()
+// ask plans the pictures of the bottoms, and in a video all the way there and back, slowed so that both reps can be
+// read, and halted at the bottom.
+func (d *duel) ask(r *reading) {
 	for i := range d.sides {
-		if err := d.still(ctx, i, [...]*paint.Canvas{d.overlay, second}[i]); err != nil {
-			return err
+		s := &d.sides[i]
+		d.read[i] = r.of(s.clip, s.m, s.rep, s.lowS)
+	}
+	at := func(sinceLowS float64, halted bool, shownS ...float64) {
+		mo := moment{sinceLowS: sinceLowS, of: d.read[:]}
+		for i := range d.sides {
+			s := &d.sides[i]
+			mo.timesS = append(mo.timesS, math.Max(s.rep.StartS, math.Min(s.rep.EndS, s.lowS+sinceLowS)))
 		}
+		mo.draw = func(frames []*media.Frame) error { return d.draw(frames, mo.timesS, halted, shownS) }
+		r.ask(mo)
 	}
-	if err := d.overlay.Blend(second, 0.5); err != nil {
-		return err
+	if d.newFilm == nil {
+		at(0, true)
+		return
 	}
-	d.drawOverlay()
-	d.words(true)
-	return nil
-}
-
-// still draws the bottom of one side into its panel and onto the overlay.
-func (d *duel) still(ctx context.Context, i int, overlay *paint.Canvas) error {
-	s := &d.sides[i]
-	p, err := d.play(ctx, i, s.lowS)
-	if err != nil {
-		return err
-	}
-	defer p.Close()
-	fr, err := p.At(s.lowS * s.m.Slowdown)
-	if err != nil {
-		return d.gone(ctx, i, err)
-	}
-	picture, err := fr.Canvas()
-	if err != nil {
-		return err
-	}
-	to := motion.OnFrame(d.overlayMapping(i), fr)
-	if err := overlay.DrawWarped(picture, to, image.Rect(0, duelTop, duelW, duelTop+overlayH), drawn.Ground); err != nil {
-		return err
-	}
-	return d.panel(i, fr, s.lowS, true)
-}
-
-// video writes the two reps side by side, slowed so that both can be read, and
-// halted at the bottom.
-func (d *duel) video(ctx context.Context, path string, report func(done, total int)) error {
 	const haltS = 2.0
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	var players [2]*motion.Player
-	for i := range d.sides {
-		p, err := d.play(ctx, i, d.sides[i].rep.StartS)
-		if err != nil {
-			return err
-		}
-		defer p.Close()
-		players[i] = p
-	}
-	out, err := media.NewVideoWriter(ctx, path, duelW, duelH)
-	if err != nil {
-		return err
-	}
-	defer out.Abort()
 	fromS, toS, speed := d.timing()
 	rate := d.rate(speed)
 	before, halt, after := int(-fromS/speed*rate), int(haltS*rate), int(toS/speed*rate)
-	total := before + halt + after
-	for k := range total {
-		sinceBottomS, halted := 0.0, false
-		switch {
-		case k < before:
-			sinceBottomS = float64(k-before) * speed / rate
-		case k < before+halt:
-			halted = true
-		default:
-			sinceBottomS = float64(k-before-halt) * speed / rate
-		}
-		// The halt is one picture; it need not be drawn again.
-		if !halted || k == before {
-			for i := range d.sides {
-				s := &d.sides[i]
-				t := math.Max(s.rep.StartS, math.Min(s.rep.EndS, s.lowS+sinceBottomS))
-				fr, err := players[i].At(t * s.m.Slowdown)
-				if err != nil {
-					return err
-				}
-				if err := d.panel(i, fr, t, halted); err != nil {
-					return err
-				}
-			}
-			d.words(halted)
-		}
-		// Of a picture that stands still a few are enough for players that jump about.
-		if !halted || (k-before)%max(1, int(rate/10)) == 0 {
-			if err := out.Write(d.canvas, float64(k)/rate); err != nil {
-				return err
-			}
-		}
-		report(k+1, total)
+	for k := range before {
+		at(float64(k-before)*speed/rate, false, float64(k)/rate)
 	}
-	return out.Close()
+	var halted []float64
+	// Of a picture that stands still a few are enough for players that jump about.
+	for k := 0; k < halt; k += max(1, int(rate/10)) {
+		halted = append(halted, float64(before+k)/rate)
+	}
+	at(0, true, halted...)
+	for k := range after {
+		at(float64(k)*speed/rate, false, float64(before+halt+k)/rate)
+	}
+}
+
+// draw draws both sides at a moment, and adds them to the video at the times at which it shows them.
+func (d *duel) draw(frames []*media.Frame, timesS []float64, halted bool, shownS []float64) error {
+	for i, fr := range frames {
+		if err := d.panel(i, fr, timesS[i], halted); err != nil {
+			return err
+		}
+	}
+	if err := d.words(halted); err != nil {
+		return err
+	}
+	if halted {
+		if err := d.stills(frames); err != nil {
+			return err
+		}
+	}
+	for _, s := range shownS {
+		if d.film == nil {
+			var err error
+			if d.film, err = d.newFilm(); err != nil {
+				return d.filmError(err)
+			}
+		}
+		if err := d.film.Write(d.canvas, s); err != nil {
+			return d.filmError(err)
+		}
+	}
+	return nil
+}
+
+// stills keeps both pictures of the bottoms: side by side, as just drawn, and overlaid.
+func (d *duel) stills(frames []*media.Frame) (err error) {
+	if d.drawn.Both, err = d.canvas.JPEG(86); err != nil {
+		return err
+	}
+	d.drawn.Landing = d.sides[1].landing
+	var layers [2]*paint.Canvas
+	for i, fr := range frames {
+		if layers[i], err = paint.NewCanvas(duelW, duelTop+overlayH, drawn.Ground); err != nil {
+			return err
+		}
+		defer layers[i].Close()
+		picture, err := fr.Canvas()
+		if err != nil {
+			return err
+		}
+		to := motion.OnFrame(d.overlayMapping(i), fr)
+		if err := layers[i].DrawWarped(picture, to, image.Rect(0, duelTop, duelW, duelTop+overlayH),
+			drawn.Ground); err != nil {
+			return err
+		}
+	}
+	if err := layers[0].Blend(layers[1], 0.5); err != nil {
+		return err
+	}
+	d.drawOverlay(layers[0])
+	if d.overlayPNG, err = layers[0].PNG(); err != nil {
+		return err
+	}
+	d.drawn.Overlay, err = layers[0].JPEG(86)
+	return err
 }
 
 // timing returns how long before and after the bottom is shown and at which
@@ -481,9 +485,29 @@ func (d *duel) panel(i int, fr *media.Frame, timeS float64, halted bool) error {
 
 // words writes the names of the sides above the pictures and the table of what
 // was lost below.
-func (d *duel) words(halted bool) {
-	c, u := d.canvas, duelUnit
-	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
+func (d *duel) words(halted bool) error {
+	k := 0
+	if halted {
+		k = 1
+	}
+	if d.worded[k] == nil {
+		c, err := paint.NewCanvas(duelW, duelH, drawn.Ground)
+		if err != nil {
+			return err
+		}
+		d.word(c, halted)
+		d.worded[k] = c
+	}
+	for _, r := range []image.Rectangle{image.Rect(0, 0, duelW, duelTop), image.Rect(0, duelTop+duelSideH, duelW, duelH)} {
+		d.canvas.DrawPart(d.worded[k], r, r.Min.X, r.Min.Y)
+	}
+	d.canvas.Rect(duelSideW-1, duelTop, 3, duelSideH, drawn.Ground)
+	return nil
+}
+
+// word writes them on an empty picture.
+func (d *duel) word(c *paint.Canvas, halted bool) {
+	u := duelUnit
 	_, _, speed := d.timing()
 	title := said.Say("duel_title", "form", d.form(), "turn", d.turn(), "speed", 1/speed)
 	if halted {
@@ -491,10 +515,7 @@ func (d *duel) words(halted bool) {
 	}
 	c.Text(plane.XY{X: 9 * u, Y: 27}, title, paint.TextStyle{SizePx: 12.5 * u, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
-	c.Rect(duelSideW-1, duelTop, 3, duelSideH, drawn.Ground)
-
 	top := duelTop + duelSideH
-	c.Rect(0, top, duelW, duelH-top, drawn.Ground)
 	columns := []float64{20, 330, 500, 1062}
 	head := paint.TextStyle{SizePx: 11.5 * u, Color: drawn.QuietColor, Middle: true}
 	y := float64(top) + 8 + duelRow/2
@@ -541,8 +562,7 @@ func (d *duel) names(c *paint.Canvas) {
 
 // drawOverlay draws the lines of both bodies over the mixed pictures, with what
 // is missing at each joint.
-func (d *duel) drawOverlay() {
-	c := d.overlay
+func (d *duel) drawOverlay(c *paint.Canvas) {
 	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
 	c.Text(plane.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay", "form", d.form(), "turn", d.turn()),
 		paint.TextStyle{SizePx: 12.5 * duelUnit, Color: drawn.QuietColor, Middle: true})
@@ -591,7 +611,7 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 			return errors.New(said.Say(key, "clip", a.Clip.Name, "rep", want.rep, "turn", a.Movement.Turn))
 		}
 		colors := [said.Places]color.NRGBA{drawn.SkyBlue, drawn.Orange, drawn.Green, drawn.Vermilion}
-		s := side{m: motion.New(a), color: colors[said.PlaceOf(c.Condition(want.key))]}
+		s := side{m: motion.New(a), clip: want.clip, color: colors[said.PlaceOf(c.Condition(want.key))]}
 		for k := range a.Reps {
 			if a.Reps[k].Number == want.rep {
 				s.rep = &a.Reps[k]
@@ -616,10 +636,6 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 	d.shown = changesOf(c, p, d.sides[1].landing)
 	var err error
 	if d.canvas, err = paint.NewCanvas(duelW, duelH, drawn.Ground); err != nil {
-		return nil, err
-	}
-	if d.overlay, err = paint.NewCanvas(duelW, duelTop+overlayH, drawn.Ground); err != nil {
-		_ = d.canvas.Close()
 		return nil, err
 	}
 	return d, nil

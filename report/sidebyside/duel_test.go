@@ -23,6 +23,24 @@ import (
 	"holdfast/vision/plane"
 )
 
+// write writes the pictures of a comparison into a folder.
+func write(t *testing.T, dir string, c *screening.Comparison, opt Options) Written {
+	t.Helper()
+	f, err := resultdir.Open(dir, func(string) bool { return true })
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Abort()
+	written, err := Write(t.Context(), f, c, opt)
+	if err == nil {
+		err = f.Commit()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return written
+}
+
 // TestShots: a shot shows the moment in the athlete's own size, and mirrored clips
 // face the same way.
 func TestShots(t *testing.T) {
@@ -33,9 +51,10 @@ func TestShots(t *testing.T) {
 	c := &screening.Comparison{Analyses: []*screening.Analysis{a, &b},
 		Comparison: kinematics.Comparison{Pairs: []kinematics.Pair{{Baseline: "slow", Challenge: "fast", BaselineClip: 0,
 			ChallengeClip: 1, BaselineRep: 1, ChallengeRep: 1}}}}
-	s, warnings, err := TakeShots(t.Context(), c, false, nil)
-	if err != nil || len(warnings) != 0 {
-		t.Fatal(err, warnings)
+	written := write(t, filepath.Join(t.TempDir(), "out"), c, Options{})
+	s := written.Shots
+	if len(written.Warnings) != 0 || written.Pairs[0].Warning != nil {
+		t.Fatal(written.Warnings, written.Pairs[0].Warning)
 	}
 	if s.Easiest == nil || s.Second == nil || s.Landing != nil || s.Takeoff != nil {
 		t.Fatalf("%+v", s)
@@ -113,28 +132,18 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	p.Baseline, p.Challenge, p.BaselineClip, p.ChallengeClip, p.BaselineRep, p.ChallengeRep = "slow", "jump", 0, 1, 1, 1
 
 	type paths struct{ overlay, video string }
-	written := map[bool]paths{}
+	written, shots := map[bool]paths{}, map[bool]Shots{}
 	for _, blur := range []bool{false, true} {
 		dir := filepath.Join(t.TempDir(), "out")
-		f, err := resultdir.Open(dir, func(string) bool { return true })
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer f.Abort()
-		files, err := Write(t.Context(), f, c, 0, true, blur, nil)
-		if err == nil {
-			err = f.Commit()
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		made := write(t, dir, c, Options{Video: true, BlurFace: blur})
+		files := made.Pairs[0]
 		if len(files.SideBySide) != 1 || len(files.Overlays) != 1 || files.Warning != nil {
 			t.Fatalf("%+v", files)
 		}
 		at := paths{filepath.Join(dir, files.Overlays[0]), filepath.Join(dir, files.SideBySide[0])}
 		pixels.SecretFree(t, at.overlay)
 		pixels.SecretFree(t, at.video)
-		written[blur] = at
+		written[blur], shots[blur] = at, made.Shots
 	}
 	d, err := newDuel(c, p)
 	if err != nil {
@@ -197,16 +206,15 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	}
 	// Every frame that any picture is made of, from whichever player it comes.
 	for i := range d.sides {
-		d.blurFace = true
-		hidden, err := d.play(t.Context(), i, 0)
-		if err != nil {
-			t.Fatal(err)
+		var players [2]*motion.Player
+		for k, blur := range []bool{false, true} {
+			r := &reading{c: c, blurFace: blur}
+			from := r.of(i, d.sides[i].m, d.sides[i].rep, 0)
+			if players[k], err = r.play(t.Context(), from); err != nil {
+				t.Fatal(err)
+			}
 		}
-		d.blurFace = false
-		plain, err := d.play(t.Context(), i, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
+		plain, hidden := players[0], players[1]
 		s := &d.sides[i]
 		for at := s.rep.StartS; at < s.rep.EndS; at += 1 / 60.0 {
 			a, err1 := plain.At(at)
@@ -227,14 +235,7 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		plain.Close()
 		hidden.Close()
 	}
-	shotsOf := func(blur bool) Shots {
-		out, _, err := TakeShots(t.Context(), c, blur, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return out
-	}
-	plain, hidden := shotsOf(false), shotsOf(true)
+	plain, hidden := shots[false], shots[true]
 	if plain.Easiest == nil || len(plain.Easiest.Bare) == 0 {
 		t.Fatal("no shot was taken")
 	}

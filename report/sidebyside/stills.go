@@ -1,13 +1,8 @@
 package sidebyside
 
 import (
-	"cmp"
-	"context"
-	"errors"
-	"fmt"
 	"image"
 	"math"
-	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
@@ -85,82 +80,48 @@ func planShots(c *screening.Comparison) Shots {
 	return out
 }
 
-// TakeShots draws the shots, going through each clip once. A clip that is gone
-// gives a warning and no pictures.
-func TakeShots(ctx context.Context, c *screening.Comparison, blurFace bool, progress media.Progress) (
-	Shots, []screening.Warning, error) {
-	out := planShots(c)
-	var warnings []screening.Warning
-	byClip := map[int][]*Shot{}
-	var clips []int
+// takenShots are shots that are drawn as a reading comes by them.
+type takenShots struct {
+	Shots
+	canvas *paint.Canvas
+	read   []*source
+}
+
+// ask plans the drawing of the shots.
+func (out Shots) ask(r *reading) (*takenShots, error) {
+	taken := &takenShots{Shots: out}
+	var err error
+	if taken.canvas, err = paint.NewCanvas(shotW, shotH, drawn.Ground); err != nil {
+		return nil, err
+	}
 	forward := 0.0
 	for _, s := range []*Shot{out.Easiest, out.Second, out.Takeoff, out.Landing} {
 		if s == nil {
 			continue
 		}
+		m := motion.New(r.c.Analyses[s.Clip])
 		if forward == 0 {
-			forward = motion.New(c.Analyses[s.Clip]).Forward
+			forward = m.Forward
 		}
-		if byClip[s.Clip] == nil {
-			clips = append(clips, s.Clip)
-		}
-		byClip[s.Clip] = append(byClip[s.Clip], s)
+		from := r.within(s.Clip, m, s.rep, s.TimeS)
+		taken.read = append(taken.read, from)
+		r.ask(moment{sinceLowS: s.TimeS - from.lowS, of: []*source{from}, timesS: []float64{s.TimeS},
+			draw: func(frames []*media.Frame) error { return s.draw(taken.canvas, m, frames[0], forward) }})
 	}
-	for k, clip := range clips {
-		progress.Report("pictures for the pages", k, len(clips))
-		wanted := byClip[clip]
-		slices.SortStableFunc(wanted, func(a, b *Shot) int { return cmp.Compare(a.TimeS, b.TimeS) })
-		err := takeFrom(ctx, c.Analyses[clip], wanted, forward, blurFace)
-		if ctx.Err() != nil {
-			err = ctx.Err() // whatever came of being stopped
-		}
-		if err != nil && ctx.Err() == nil && (errors.Is(err, media.ErrUnreadable) || errors.Is(err, media.ErrNoVideo)) {
-			warnings = append(warnings, motion.ClipGone(c.Analyses[clip], err))
-			err = nil
-		}
-		if err != nil {
-			return Shots{}, nil, fmt.Errorf("drawing pictures of %s: %w", c.Analyses[clip].Clip.Name, err)
-		}
-	}
-	progress.Report("pictures for the pages", len(clips), len(clips))
-	return out, warnings, nil
+	return taken, nil
 }
 
-// takeFrom draws the shots of one clip, in the order of their times.
-func takeFrom(ctx context.Context, a *screening.Analysis, wanted []*Shot, forward float64, blurFace bool) error {
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	clip, err := motion.OpenClip(ctx, a)
-	if err != nil {
-		return err
-	}
-	m := motion.New(a)
-	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx,
-		FromS: wanted[0].TimeS * m.Slowdown})
-	if err != nil {
-		return err
-	}
-	p := &motion.Player{Frames: frames}
-	defer p.Close()
-	if blurFace {
-		p.Heads = m.Heads(nil)
-	}
-	canvas, err := paint.NewCanvas(shotW, shotH, drawn.Ground)
-	if err != nil {
-		return err
-	}
-	defer canvas.Close()
-	for _, s := range wanted {
-		fr, err := p.At(s.TimeS * m.Slowdown)
-		if err != nil {
-			return err
-		}
-		if err := s.draw(canvas, m, fr, forward); err != nil {
-			return err
+// gone says which clips are gone, so that there are no pictures of them.
+func (t *takenShots) gone() (out []screening.Warning) {
+	for _, s := range t.read {
+		if s.gone != nil {
+			out = append(out, *s.gone)
 		}
 	}
-	return nil
+	return out
 }
+
+func (t *takenShots) close() { _ = t.canvas.Close() }
 
 // draw makes both pictures of a moment. Where the leg was not tracked there is none.
 func (s *Shot) draw(c *paint.Canvas, m *motion.Motion, fr *media.Frame, forward float64) error {
