@@ -17,6 +17,7 @@ import (
 	"holdfast/report/measures"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
+	"holdfast/vision/media"
 )
 
 type analyzeOptions struct {
@@ -81,7 +82,7 @@ func (a *app) runAnalyze(ctx context.Context, opts analyzeOptions, clips []strin
 
 func (a *app) analyzeInto(ctx context.Context, clip, label, folder string, choice screening.Options,
 	opts analyzeOptions) error {
-	if err := checkClip(clip); err != nil {
+	if err := media.CheckFile(clip); err != nil {
 		return err
 	}
 	if err := checkFolder(folder); err != nil {

@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"maps"
@@ -158,7 +157,7 @@ func checkSources(sources, folders []string, out string) error {
 		if isEarlier(arg) {
 			continue
 		}
-		if err := checkClip(arg); err != nil {
+		if err := media.CheckFile(arg); err != nil {
 			return err
 		}
 		if out != "" && isResult(out) {
@@ -305,22 +304,6 @@ func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed
 	if len(named) > 1 {
 		warn("different_athletes", "athletes", slices.Sorted(maps.Keys(named)))
 	}
-}
-
-// checkClip refuses a path that cannot be a clip before anything is made.
-func checkClip(path string) error {
-	info, err := os.Stat(path)
-	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return &media.ClipError{Path: path, Err: words.Because(media.ErrUnreadable, "no_such_file", nil),
-			Hint: words.Say("error.hint_check_name", nil)}
-	case err != nil:
-		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
-	case info.IsDir():
-		return &media.ClipError{Path: path, Err: words.Because(media.ErrUnreadable, "folder", nil),
-			Hint: words.Say("error.hint_name_video", nil)}
-	}
-	return nil
 }
 
 // athleteOf returns the name given on the command line, or the one the analyses

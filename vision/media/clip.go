@@ -70,21 +70,8 @@ var captureRateTags = []string{"com.android.capture.fps"}
 // readable video file, ErrNoVideo for sound or a still picture, and
 // ErrNotInstalled when ffprobe is missing.
 func Open(ctx context.Context, path string) (*Clip, error) {
-	info, err := os.Stat(path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "no_such_file", nil),
-			Hint: words.Say("error.hint_check_name", nil)}
-	case err != nil:
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrUnreadable, err)}
-	case info.IsDir():
-		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "folder", nil),
-			Hint: words.Say("error.hint_name_video", nil)}
-	case !info.Mode().IsRegular():
-		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "not_regular", nil)}
-	case info.Size() == 0:
-		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "empty", nil),
-			Hint: words.Say("error.hint_copy_again", nil)}
+	if err := CheckFile(path); err != nil {
+		return nil, err
 	}
 	out, err := ffprobe(ctx, path, "-show_streams", "-show_format", "-show_packets", "-select_streams", "v:0",
 		"-show_entries", "packet=pts,duration,flags:stream:format")
@@ -97,6 +84,27 @@ func Open(ctx context.Context, path string) (*Clip, error) {
 	}
 	clip.Path = path
 	return clip, nil
+}
+
+// CheckFile refuses a path that can be no clip, with the errors of Open, before any of it is read.
+func CheckFile(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return &ClipError{Path: path, Err: words.Because(ErrUnreadable, "no_such_file", nil),
+			Hint: words.Say("error.hint_check_name", nil)}
+	case err != nil:
+		return &ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrUnreadable, err)}
+	case info.IsDir():
+		return &ClipError{Path: path, Err: words.Because(ErrUnreadable, "folder", nil),
+			Hint: words.Say("error.hint_name_video", nil)}
+	case !info.Mode().IsRegular():
+		return &ClipError{Path: path, Err: words.Because(ErrUnreadable, "not_regular", nil)}
+	case info.Size() == 0:
+		return &ClipError{Path: path, Err: words.Because(ErrUnreadable, "empty", nil),
+			Hint: words.Say("error.hint_copy_again", nil)}
+	}
+	return nil
 }
 
 func hintFor(err error) string {
