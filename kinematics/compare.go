@@ -121,6 +121,8 @@ type JointChange struct {
 	// where only one is, the two cannot be compared and the verdict is unclear.
 	BaselineZeroKnown  bool `json:"baseline_zero_known"`
 	ChallengeZeroKnown bool `json:"challenge_zero_known"`
+	// StartsApart says that one of the two ranges starts on the toes and the other on flat feet: they cannot be compared.
+	StartsApart bool `json:"starts_apart,omitempty"`
 	// BaselineReps and ChallengeReps count the reps that went into the means.
 	BaselineReps  int `json:"baseline_reps"`
 	ChallengeReps int `json:"challenge_reps"`
@@ -235,6 +237,10 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		if baseZero != hardZero {
 			bottom = bottom.NotComparable()
 		}
+		apart := a == body.AnkleDorsiflexion && base.fromToes() != hard.fromToes()
+		if apart {
+			rom = rom.NotComparable()
+		}
 		// A joint that must be straight loses by bending.
 		if q := PositionQuantity(PositionIn(opt.Movement.Positions, j)); q.Worse < 0 {
 			bottom.Verdict = stats.Verdict(q.Look(bottom.Verdict))
@@ -246,7 +252,7 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 			LostDeg:                rom.Lost, Interval95Deg: rom.Interval95, RetainedPct: rom.RetainedPct, Verdict: rom.Verdict,
 			BaselineBottomDeg: bottom.Baseline, ChallengeBottomDeg: bottom.Challenge,
 			BottomLostDeg: bottom.Lost, BottomInterval95Deg: bottom.Interval95, BottomVerdict: bottom.Verdict,
-			BaselineZeroKnown: baseZero, ChallengeZeroKnown: hardZero,
+			BaselineZeroKnown: baseZero, ChallengeZeroKnown: hardZero, StartsApart: apart,
 			BaselineReps: len(b.Values), ChallengeReps: len(c.Values), RepsToTell: stats.RepsToTell(b, c, of),
 		}
 		if opt.TurnOnly {
@@ -289,6 +295,10 @@ func (g *Group) zeroKnown(a body.Angle) bool {
 	return !slices.ContainsFunc(g.Reps, func(r Rep) bool {
 		return !r.Angles[a].ZeroKnown && !math.IsNaN(r.Angles[a].AtBottomDeg)
 	})
+}
+
+func (g *Group) fromToes() bool {
+	return g.Reps[TypicalRep(g.Reps)].Angles[body.AnkleDorsiflexion].FromToes()
 }
 
 // atBottom returns the angle at the bottom of the reps. A range is the difference of two

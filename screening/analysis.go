@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
@@ -19,7 +20,7 @@ import (
 // the folder schema beside this file.
 const (
 	AnalysisSchema   = "holdfast/analysis/8"
-	ComparisonSchema = "holdfast/comparison/9"
+	ComparisonSchema = "holdfast/comparison/10"
 )
 
 // Results of before are still read. The first schema names no calibration; the first and the
@@ -41,12 +42,14 @@ const (
 	movelessComparisonSchema = "holdfast/comparison/6"
 	// This one lacks what landings lose of the fast reps' bottoms.
 	slowAloneComparisonSchema = "holdfast/comparison/7"
+	// All sides of these are of one tempo.
+	oneTempoComparisonSchema = "holdfast/comparison/9"
 )
 
 // earlierComparisonsThatTell are the schemas of before in which an unclear change says how
 // many reps would make it clear.
 var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4", "holdfast/comparison/5",
-	movelessComparisonSchema, slowAloneComparisonSchema, sideComparisonSchema}
+	movelessComparisonSchema, slowAloneComparisonSchema, sideComparisonSchema, oneTempoComparisonSchema}
 
 // SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
 // make it clear.
@@ -192,12 +195,13 @@ type View struct {
 	CameraMotionPx float64 `json:"camera_motion_px"`
 }
 
-// Side is one of the clips that were compared with each other where they are of one
-// tempo: a condition, the easiest first.
+// Side is one of the clips that were compared with each other: a condition, the easiest
+// first.
 type Side struct {
-	Key   string `json:"key"`   // first, second or third
-	Words string `json:"words"` // what it is called: "fresh", "loaded with 60 kg", a date, a clip's name
-	Clip  int    `json:"clip"`  // indexes Comparison.Clips
+	Key   string       `json:"key"`   // first, second or third
+	Words string       `json:"words"` // what it is called: "fresh", "loaded with 60 kg", a date, a clip's name
+	Clip  int          `json:"clip"`  // indexes Comparison.Clips
+	Tempo events.Tempo `json:"tempo"` // of the reps that are compared
 }
 
 // Comparison is what was lost from an easy condition to a hard one: from tempo to tempo,
@@ -209,12 +213,12 @@ type Comparison struct {
 	Athlete           string    `json:"athlete"`
 	SmallestChangeDeg float64   `json:"smallest_change_that_matters_deg"`
 	Clips             []ClipRef `json:"clips"`
-	// Sides are the conditions where the clips are of one tempo, the baseline first. Empty:
-	// tempos were compared.
+	// Sides are the conditions where clips were compared with each other, the baseline first.
+	// Empty: tempos were compared.
 	Sides []Side `json:"sides,omitempty"`
 	// Axis is what the sides differ in; it is not stored.
 	Axis kinematics.Axis `json:"-"`
-	// Tempo is that of all reps where sides were compared.
+	// Tempo is that of all reps where sides of one tempo were compared; landings have none.
 	Tempo string `json:"tempo,omitempty"`
 	// Headlines are what is said of each joint first, what is lost most before the others.
 	Headlines []headline.Headline `json:"headlines"`

@@ -2,6 +2,7 @@ package screening
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"math"
 	"slices"
@@ -184,8 +185,12 @@ func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainCom
 // UnmarshalJSON implements json.Unmarshaler.
 func (c *Comparison) UnmarshalJSON(doc []byte) error {
 	err := DecodeJSON(doc, (*plainComparison)(c))
+	for i := range c.Sides {
+		c.Sides[i].Tempo = cmp.Or(c.Sides[i].Tempo, events.Tempo(c.Tempo))
+	}
 	switch c.Schema {
-	case ComparisonSchema, sideComparisonSchema, slowAloneComparisonSchema, movelessComparisonSchema:
+	case ComparisonSchema, oneTempoComparisonSchema, sideComparisonSchema, slowAloneComparisonSchema,
+		movelessComparisonSchema:
 		return err
 	}
 	jumps := c.Tempo == string(events.TempoJump)

@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
@@ -103,7 +102,7 @@ func (c *Comparison) ConditionOf(clip int, tempo events.Tempo) (of kinematics.Co
 		return of, of.Rank > 0
 	}
 	for i, s := range c.Sides {
-		if s.Clip == clip && string(tempo) == c.Tempo {
+		if s.Clip == clip && tempo == s.Tempo {
 			return c.Conditions()[i], true
 		}
 	}
@@ -149,29 +148,33 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	groups := groupByTempo(analyses)
 	shared, share := sharedTurn(analyses)
-	if share {
-		opt.Sides, opt.Axis = namesOfMovements(analyses, opt.Sides), kinematics.AxisClip
+	if c.Sides = sidesOf(analyses, groups, opt.Sides); share {
+		c.Sides, opt.Axis = sidesOfMovements(analyses, opt.Sides), kinematics.AxisClip
 	}
-	if len(opt.Sides) == 0 {
-		opt.Sides = boxes(analyses)
-	}
-	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
-		c.Tempo, c.Axis = t.String(), opt.Axis
-		for i := range analyses {
-			c.Sides = append(c.Sides, Side{Key: sideKeys[i], Words: words[i], Clip: i})
+	if n := len(c.Sides); n < 2 || n > len(sideKeys) {
+		c.Sides = nil
+	} else {
+		groups, c.Axis, c.Tempo = nil, opt.Axis, string(commonTempo(analyses))
+		for i := range c.Sides {
+			c.Sides[i].Key, c.Sides[i].Clip = sideKeys[i], i
 		}
-		groups = nil
 		for i, condition := range c.Conditions() {
-			g := groupOf(analyses, i, t)
+			g := groupOf(analyses, i, c.Sides[i].Tempo)
 			g.Condition = condition
-			groups = append(groups, g)
+			if groups = append(groups, g); landings(g.Reps) {
+				c.Tempo = ""
+			}
 		}
 	}
 	if len(groups) < 2 {
-		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", onlyTempo(groups))}
+		form := "none"
+		if len(groups) > 0 {
+			form = groups[0].Condition.Key
+		}
+		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", notice.Params{"form": form})}
 	}
 	if !c.ByTempo() {
-		c.Warnings = append(c.Warnings, c.oneTempo(groups[0].Reps))
+		c.Warnings = append(c.Warnings, c.sideBySide(groups))
 	}
 	share = share && !c.ByTempo()
 	c.Withheld = notComparable(analyses, groups, share)
@@ -186,7 +189,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		c.Warnings = append(c.Warnings, notice.New("turn_only", notice.Params{"turn": shared.Turn.Called}))
 	}
 	if opt.Retest != nil {
-		mdc, err := retestMDC(analyses, opt.Retest, groups[0], c.Tempo)
+		mdc, err := retestMDC(analyses, opt.Retest, groups[0], c.ByTempo())
 		if err != nil {
 			return nil, err
 		}
@@ -285,31 +288,78 @@ func refTo(a *Analysis) *ClipRef {
 	return &ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256, Setting: a.Setting}
 }
 
-// oneTempo says that the clips are compared with each other.
-func (c *Comparison) oneTempo(reps []kinematics.Rep) Warning {
-	if slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Drop != nil }) {
-		return notice.New("landings_compared", notice.Params{"baseline": c.Sides[0].Words})
+// sideBySide says that the clips are compared with each other.
+func (c *Comparison) sideBySide(groups []kinematics.Group) Warning {
+	code := "own_tempo"
+	switch {
+	case c.Tempo != "":
+		code = "one_tempo"
+	case !slices.ContainsFunc(groups, func(g kinematics.Group) bool { return !landings(g.Reps) }):
+		code = "landings_compared"
 	}
-	return notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
+	return notice.New(code, notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words})
 }
 
-// boxes names clips by the boxes that are dropped from in them; nil: they are not to be told by that.
-func boxes(analyses []*Analysis) []string {
-	return setting.Boxes(len(analyses), func(i int) []kinematics.Rep { return wholeOf(analyses[i], events.TempoSlow) })
+// landings says whether reps are drops from a box, which have no tempo.
+func landings(reps []kinematics.Rep) bool {
+	return slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Drop != nil })
 }
 
-// sidesOf returns the tempo in which clips are to be compared with each other, and what
-// each of them is called; TempoUnknown when it is tempos that are to be compared. sides
-// are the caller's names for the clips.
-func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (events.Tempo, []string) {
-	if len(analyses) < 2 || len(analyses) > len(sideKeys) {
-		return events.TempoUnknown, nil
+// sidesOf returns what clips of one movement are called where they are compared with each other, in a tempo of all; nil
+// when tempos are to be compared. names are the caller's; nil: those of the boxes dropped from, or of the files.
+func sidesOf(analyses []*Analysis, groups []kinematics.Group, names []string) (sides []Side) {
+	if len(names) == 0 {
+		names = setting.Boxes(len(analyses), func(i int) []kinematics.Rep { return wholeOf(analyses[i], events.TempoSlow) })
 	}
-	given := len(sides) == len(analyses) && setting.AllDiffer(sides)
-	if !given && len(groups) != 1 {
-		return events.TempoUnknown, nil
+	given := len(names) == len(analyses) && setting.AllDiffer(names)
+	tempo := commonTempo(analyses)
+	if tempo == events.TempoUnknown || !given && len(groups) != 1 {
+		return nil
 	}
-	// Of the tempos that all clips hold, the one of which the poorest clip has most reps.
+	if !given {
+		names = setting.ClipNames(len(analyses), func(i int) string { return analyses[i].Clip.Name })
+	}
+	for _, name := range names {
+		sides = append(sides, Side{Words: name, Tempo: tempo})
+	}
+	return sides
+}
+
+// sidesOfMovements returns what clips of movements that share a position are compared as, in a tempo of all or each in
+// its own: they are called by their movements and, where one is shown by several, by names or by their files.
+func sidesOfMovements(analyses []*Analysis, names []string) (sides []Side) {
+	common := commonTempo(analyses)
+	var called []string
+	for _, a := range analyses {
+		t := common
+		for _, g := range WholeByTempo(a) {
+			if common == events.TempoUnknown && len(g.Reps) > len(wholeOf(a, t)) {
+				t = g.Reps[0].Tempo
+			}
+		}
+		if t == events.TempoUnknown {
+			return nil
+		}
+		name := movements.Name(a.Shows().Key)
+		if common == events.TempoUnknown && !landings(wholeOf(a, t)) {
+			name = words.Say("condition.of_movement", words.Params{"tempo": words.Or("tempo."+t.String(), ""), "movement": name})
+		}
+		sides, called = append(sides, Side{Words: name, Tempo: t}), append(called, name)
+	}
+	if setting.AllDiffer(called) {
+		return sides
+	}
+	if len(names) != len(sides) {
+		names = setting.ClipNames(len(analyses), func(i int) string { return analyses[i].Clip.Name })
+	}
+	for i := range sides {
+		sides[i].Words += ", " + names[i]
+	}
+	return sides
+}
+
+// commonTempo returns, of the tempos that all clips hold, the one of which the poorest has most reps; unknown: none.
+func commonTempo(analyses []*Analysis) events.Tempo {
 	best, most := events.TempoUnknown, 0
 	for _, t := range events.Tempos {
 		fewest := math.MaxInt
@@ -320,39 +370,7 @@ func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (e
 			best, most = t, fewest
 		}
 	}
-	if given {
-		return best, sides
-	}
-	words := make([]string, len(analyses))
-	for i, a := range analyses {
-		words[i] = strings.TrimSuffix(a.Clip.Name, filepath.Ext(a.Clip.Name))
-	}
-	if !setting.AllDiffer(words) {
-		for i := range words {
-			words[i] = sideKeys[i] + " clip"
-		}
-	}
-	return best, words
-}
-
-// namesOfMovements names clips of several movements by these, with what else they differ in where one movement is
-// shown by several.
-func namesOfMovements(analyses []*Analysis, sides []string) []string {
-	var names []string
-	for _, a := range analyses {
-		names = append(names, movements.Name(a.Shows().Key))
-	}
-	if setting.AllDiffer(names) {
-		return names
-	}
-	for i := range names {
-		of := strings.TrimSuffix(analyses[i].Clip.Name, filepath.Ext(analyses[i].Clip.Name))
-		if len(sides) == len(names) {
-			of = sides[i]
-		}
-		names[i] += ", " + of
-	}
-	return names
+	return best
 }
 
 // SidesBySetting says what clips differ in by what their analyses tell of load and setting, as [CompareOptions] take
@@ -408,16 +426,16 @@ func groupOf(analyses []*Analysis, clip int, t events.Tempo) kinematics.Group {
 // easiest condition and those of the same test filmed again: of the same tempo, or where
 // clips of one tempo are compared with each other, of that or else of the easiest that was
 // filmed.
-func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, ofSides string) (
+func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, byTempo bool) (
 	mdc body.ByJoint[float64], err error) {
 	name := retest.Clip.Name
 	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.Clip].Clip.SHA256 {
 		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time",
 			ErrCannotMeasure, name)
 	}
-	tempo := events.Tempo(cmp.Or(ofSides, first.Condition.Key))
+	tempo := first.Reps[0].Tempo
 	second := kinematics.Group{Reps: wholeOf(retest, tempo), Clip: len(analyses)}
-	if all := WholeByTempo(retest); ofSides != "" && len(second.Reps) == 0 && len(all) > 0 {
+	if all := WholeByTempo(retest); !byTempo && len(second.Reps) == 0 && len(all) > 0 {
 		second.Reps = all[0].Reps
 	}
 	if len(second.Reps) == 0 {
@@ -432,13 +450,6 @@ func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, o
 			ErrCannotMeasure, name, err)
 	}
 	return mdc, nil
-}
-
-func onlyTempo(groups []kinematics.Group) notice.Params {
-	for _, g := range groups {
-		return notice.Params{"form": g.Condition.Key}
-	}
-	return notice.Params{"form": "none"}
 }
 
 // groupByTempo sorts the whole reps by tempo, the easiest first. A tempo that several clips
@@ -525,23 +536,6 @@ func LoadAnalysis(path string) (*Analysis, error) {
 		return nil, fmt.Errorf("reading the analysis %s: %w", path, err)
 	}
 	return a, nil
-}
-
-// LoadComparison reads the comparison of these analyses from its file, as Compare made it
-// but for its Axis, and for the analyses of the clips from the front.
-func LoadComparison(path string, analyses []*Analysis) (*Comparison, error) {
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, fmt.Errorf("reading a comparison: %w", err)
-	}
-	c := Comparison{Analyses: analyses}
-	if err := json.Unmarshal(data, &c); err != nil {
-		return nil, fmt.Errorf("reading the comparison %s: %w", path, err)
-	}
-	if len(c.Clips) != len(analyses) {
-		return nil, fmt.Errorf("reading the comparison %s: it is of %d clips, not of %d", path, len(c.Clips), len(analyses))
-	}
-	return &c, nil
 }
 
 func parseAnalysis(data []byte) (*Analysis, error) {

@@ -105,7 +105,7 @@ func (m made) plainly(path string, obs []trace.Observation, track *pose.Track, h
 func withoutReps(analyses []*Analysis) error {
 	for _, a := range analyses {
 		if a.Plain != nil {
-			return &media.ClipError{Path: a.Clip.Name, Err: &refusal{ErrNoReps, a.Plain.Why}}
+			return &media.ClipError{Path: a.Clip.Name, Err: &refusal{ErrNoReps, notice.List("saw_plain", nil)}}
 		}
 	}
 	return nil

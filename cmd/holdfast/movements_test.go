@@ -108,6 +108,17 @@ func TestCompareMovementsThatShare(t *testing.T) {
 			t.Errorf("%q is not in\n%s", want, said)
 		}
 	}
+	ta = trackedApp(t, "push_press_slow.mp4", "jerk_fast.mp4")
+	if code := ta.run("compare", "push_press_slow.mp4", "jerk_fast.mp4", "--no-video"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	said = ta.out.String() + ta.err.String()
+	for _, want := range []string{"Shoulder at the lock-out: ", "° (slow push press), ", "° (fast jerk), ",
+		"each in its own tempo; slow push press is the baseline"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
 	ta = trackedApp(t, "push_press_slow.mp4", "lunge_slow.mp4")
 	if code := ta.run("compare", "push_press_slow.mp4", "lunge_slow.mp4", "--no-video"); code != exitOK &&
 		!strings.Contains(ta.err.String(), "movement") || !strings.Contains(ta.out.String()+ta.err.String(), "movement") {
@@ -144,8 +155,16 @@ func TestCompareSquatWithDropAndJumpUp(t *testing.T) {
 		if code := ta.run("compare", "squat_beside.mp4", tt.clip, "--no-video"); code != exitOK {
 			t.Fatalf("%s: exit code %d: %s", tt.clip, code, ta.err)
 		}
-		if said := ta.out.String(); !strings.Contains(said, "Knee at the bottom: ") || !strings.Contains(said, tt.want) {
+		said := ta.out.String()
+		if !strings.Contains(said, "Knee at the bottom: ") || !strings.Contains(said, tt.want) {
 			t.Errorf("%s: %q is not in\n%s", tt.clip, tt.want, said)
+		}
+		// A range that starts on the toes is none that starts on flat feet.
+		const withheld = "Range of motion: 30° slow, 38° fast. No verdict: only one of the two starts from flat feet, the " +
+			"other from the toes."
+		if drop := tt.clip == "squat_drop.mp4"; strings.Contains(said, withheld) != drop ||
+			strings.Contains(said, "No verdict") != drop {
+			t.Errorf("%s: %s", tt.clip, said)
 		}
 	}
 }
@@ -202,5 +221,16 @@ func TestCompareEachMovement(t *testing.T) {
 		if strings.Contains(said, "no verdict") {
 			t.Errorf("%s:\n%s", key, said)
 		}
+	}
+}
+
+// Clips without a movement have nothing that is compared: a line says so, and what to do.
+func TestComparePlain(t *testing.T) {
+	ta := trackedApp(t, "no_rep_walk.mp4", "no_rep_bent.mp4")
+	code := ta.run("compare", "no_rep_walk.mp4", "no_rep_bent.mp4", "--no-video")
+	const want = "no_rep_walk.mp4: no repetition was found: it is measured without a movement, and such clips are not " +
+		"compared; mark the same part in each and read their ranges side by side, or say which movement they show"
+	if said := ta.err.String(); code != exitUnmeasurable || !strings.Contains(said, want) {
+		t.Errorf("exit code %d: %s", code, said)
 	}
 }

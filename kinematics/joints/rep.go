@@ -38,6 +38,12 @@ type AngleMeasure struct {
 	PeakVelocityDegS float64 `json:"peak_velocity_deg_s"`
 }
 
+// toesDeg is how far an ankle points down beyond standing on the toes, in degrees. Common practice, no source.
+const toesDeg = 10
+
+// FromToes says of an ankle that the low end of its range is that of one who stands on the toes, not on flat feet.
+func (am *AngleMeasure) FromToes() bool { return am.AtStandDeg-am.MinDeg > toesDeg }
+
 // Measures are what the angles did in one rep.
 type Measures struct {
 	// Loaded lists the spans over which minimum, maximum and ROM are taken:

@@ -72,7 +72,7 @@ func (p *Material) Coach() *Coach {
 	case c.TurnOnly:
 		s.Title = said.Say("title_turn", "turn", c.ShownTurn())
 		s.Explained = said.Say("headline_turn_explained", "turn", c.ShownTurn())
-	case !c.ByTempo():
+	case c.Tempo != "":
 		s.Title = said.Say("title_sides", "tempo", c.Tempo)
 	}
 	for _, clip := range c.Clips {

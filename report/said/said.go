@@ -69,7 +69,9 @@ type AthleteWords struct{ Title, Well, Less, More, SignLess, SignMore string }
 
 // Jumping is the form of a text about a comparison, jumps or none.
 func Jumping(c *screening.Comparison) string {
-	if slices.ContainsFunc(c.Conditions(), IsJump) || c.Tempo == string(events.TempoJump) {
+	if slices.ContainsFunc(c.Conditions(), IsJump) || slices.ContainsFunc(c.Sides, func(s screening.Side) bool {
+		return s.Tempo == events.TempoJump
+	}) {
 		return "jumps"
 	}
 	return "none"

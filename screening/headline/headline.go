@@ -75,6 +75,8 @@ type Step struct {
 	Code              Code       `json:"code"`
 	LostDeg           float64    `json:"lost_deg"`
 	LostInterval95Deg [2]float64 `json:"lost_interval95_deg"`
+	// startsApart says that a range starts elsewhere than that of the first step.
+	startsApart bool
 	// RepsToTell is how many reps of each would make an unclear one clear, see [stats.RepsToTell].
 	RepsToTell int `json:"reps_to_tell"`
 }
@@ -182,7 +184,8 @@ func rangeSteps(c *kinematics.Comparison, j body.Joint) []Step {
 	return stepsOf(c, j, func(ch *kinematics.JointChange) (easier, harder Step) {
 		easier = Step{Deg: ch.BaselineROMDeg, Interval95Deg: ch.BaselineInterval95Deg, ZeroKnown: true}
 		return easier, Step{Deg: ch.ChallengeROMDeg, Interval95Deg: ch.ChallengeInterval95Deg, ZeroKnown: true,
-			Code: Code(ch.Verdict), LostDeg: ch.LostDeg, LostInterval95Deg: ch.Interval95Deg, RepsToTell: ch.RepsToTell}
+			Code: Code(ch.Verdict), LostDeg: ch.LostDeg, LostInterval95Deg: ch.Interval95Deg, RepsToTell: ch.RepsToTell,
+			startsApart: ch.StartsApart}
 	})
 }
 
@@ -252,7 +255,10 @@ func findingOf(steps []Step, withheld *notice.Notice) Finding {
 // whyNot says why two numbers that were measured are not compared.
 func whyNot(easiest, at *Step) *notice.Notice {
 	code := "why_few_reps"
-	if easiest.ZeroKnown != at.ZeroKnown {
+	switch {
+	case at.startsApart:
+		code = "why_starts_apart"
+	case easiest.ZeroKnown != at.ZeroKnown:
 		code = "why_different_zeros"
 	}
 	n := notice.New(code, nil)

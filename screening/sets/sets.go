@@ -2,8 +2,10 @@
 package sets
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 
 	"holdfast/kinematics"
@@ -93,11 +95,22 @@ func Add(c *screening.Comparison, sides, fronts []*screening.Analysis, how scree
 	return nil
 }
 
-// Load is screening.LoadComparison of a comparison that may have clips from the front.
+// Load reads the comparison of these analyses from its file, as Compare made it but for its Axis, with those of the
+// clips from the front where it has any.
 func Load(path string, sides, fronts []*screening.Analysis) (*screening.Comparison, error) {
-	c, err := screening.LoadComparison(path, sides)
-	if err != nil || c.Fronts == nil {
-		return c, err
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("reading a comparison: %w", err)
+	}
+	c := &screening.Comparison{Analyses: sides}
+	if err := json.Unmarshal(data, c); err != nil {
+		return nil, fmt.Errorf("reading the comparison %s: %w", path, err)
+	}
+	if len(c.Clips) != len(sides) {
+		return nil, fmt.Errorf("reading the comparison %s: it is of %d clips, not of %d", path, len(c.Clips), len(sides))
+	}
+	if c.Fronts == nil {
+		return c, nil
 	}
 	if len(c.Fronts.Clips) != len(fronts) {
 		return nil, fmt.Errorf("reading the comparison %s: it is of %d clips from the front, not of %d", path,

@@ -2,7 +2,9 @@ package setting
 
 import (
 	"math"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/stats"
@@ -30,6 +32,20 @@ func Boxes(sets int, repsOf func(i int) []kinematics.Rep) (names []string) {
 		}
 		heights = append(heights, of)
 		names = append(names, words.Say("condition.from_box", words.Params{"cm": math.Round(100 * of.Value)}))
+	}
+	return names
+}
+
+// ClipNames names sets by the files of their clips, or where these are called alike by their numbers.
+func ClipNames(sets int, fileOf func(i int) string) []string {
+	names := make([]string, sets)
+	for i := range names {
+		names[i] = strings.TrimSuffix(fileOf(i), filepath.Ext(fileOf(i)))
+	}
+	if !AllDiffer(names) {
+		for i := range names {
+			names[i] = words.Say("condition.clip", words.Params{"form": [...]string{"first", "second", "third"}[min(i, 2)]})
+		}
 	}
 	return names
 }

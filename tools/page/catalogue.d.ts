@@ -50,12 +50,16 @@ export interface Texts {
   "comparison.changed": {};
   "comparison.not_shown": {};
   "comparison.positions": {};
+  "condition.clip.first": {};
+  "condition.clip.second": {};
+  "condition.clip.third": {};
   "condition.fast": {};
   "condition.fatigued": {};
   "condition.fresh": {};
   "condition.from_box": { cm: string | number };
   "condition.jump": {};
   "condition.loaded": {};
+  "condition.of_movement": { movement: string | number; tempo: string | number };
   "condition.slow": {};
   "condition.with_load": { kg: string | number; of: string | number };
   "condition.with_setting": { of: string | number; setting: string | number };
@@ -387,6 +391,7 @@ export interface Texts {
   "movement.squat": {};
   "movement.step_up": {};
   "no_zero": {};
+  "note.counted": { baseline: string | number; challenge: string | number };
   "note.reps": { baseline: string | number; challenge: string | number; easier: string | number; harder: string | number };
   "note.reps_of_sides": { baseline: string | number; challenge: string | number; tempo: string | number };
   "note.retest": { changes: string | number };

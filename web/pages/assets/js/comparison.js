@@ -278,9 +278,11 @@ function showTable() {
     (j) => pair.joints[j].baseline_zero_known === false || pair.joints[j].challenge_zero_known === false,
   );
   const sentences = [
-    doc.sides
+    doc.tempo
       ? say("note.reps_of_sides", { ...counts, tempo: named("tempo", doc.tempo) })
-      : say("note.reps", { ...counts, easier: word(pair.baseline), harder: word(pair.challenge) }),
+      : doc.sides && !doc.turn_only
+        ? say("note.counted", counts)
+        : say("note.reps", { ...counts, easier: word(pair.baseline), harder: word(pair.challenge) }),
     say("note.smallest", { size: deg(doc.smallest_change_that_matters_deg) }),
     mdc &&
       say("note.retest", { changes: joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ") }),

@@ -20,7 +20,7 @@ export function startDuo(doc, clips, pair, faceChanged) {
   const scrub = $("#scrub");
   const options = clips.flatMap((c, i) =>
     c.motion.reps
-      .filter((r) => !r.partial && (!doc.sides || r.tempo === doc.tempo))
+      .filter((r) => !r.partial && (!doc.sides || r.tempo === doc.sides[i].tempo))
       .map((r) => ({
         key: `${i}:${r.number}`,
         clip: c,
