@@ -89,7 +89,7 @@ func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*meas
 	leaveOutRises(m, feet)
 	unknown := stats.Unknown()
 	for i := range feet {
-		feet[i].SlidePctFoot, feet[i].SlideCm = unknown, unknown
+		feet[i].ForgetSlide()
 	}
 	for _, j := range jumps {
 		if j != nil {
@@ -175,6 +175,9 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 		if i < len(feet) && !stance.OffFeet() {
 			if r.Foot = &feet[i]; r.FootHidden {
 				r.Foot.ForgetRises()
+			}
+			if stance == movement.FromBox {
+				r.Foot.ForgetSlide()
 			}
 		}
 	}

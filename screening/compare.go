@@ -167,11 +167,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 	}
 	if len(groups) < 2 {
-		form := "none"
-		if len(groups) > 0 {
-			form = groups[0].Condition.Key
-		}
-		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", notice.Params{"form": form})}
+		only := append(groups, kinematics.Group{Condition: kinematics.Condition{Key: "none"}})[0]
+		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", notice.Params{"form": only.Condition.Key})}
 	}
 	if !c.ByTempo() {
 		c.Warnings = append(c.Warnings, c.sideBySide(groups))

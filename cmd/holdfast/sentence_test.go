@@ -143,8 +143,13 @@ func TestMovementsOwnWordsEverywhere(t *testing.T) {
 			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
 		{[]string{"squat_beside", "drop_landing_high"}, []string{"bottom", "knee", "drop landing", "still 0.", "ankle"},
 			[]string{"lock-out", "slow, fast, jump", "take-off", "(0 reps"}},
+		{[]string{"drop_landing_low", "drop_landing_high"}, []string{"landing", "knee"},
+			[]string{"lock-out", "slow reps", "take-off", "slid along the floor"}},
+		// Support points that are known in a moment or two make no line.
 		{[]string{"hop_slow", "hop_fast"}, []string{"landing", "knee"},
-			[]string{"lock-out", "slow, fast, jump"}},
+			[]string{"lock-out", "slow, fast, jump", "nine tenths"}},
+		{[]string{"clean_pull_slow", "clean_pull_fast"}, []string{"start of the pull", "hip"},
+			[]string{"landing", "lock-out", "bottom", "its start of the pull"}},
 		{[]string{"pull_slow", "pull_fast"}, []string{"at the top", "elbow", "shoulder"},
 			[]string{"bottom", "landing", "descent", "ascent", "lock-out", "heel", "knee bend"}},
 	} {

@@ -261,6 +261,9 @@ func slideOf(m *joints.Motion, r *events.RepTimes) (px, sd float64, ok bool) {
 	return px, slideSDLegs * knownLegPx(m), ok
 }
 
+// ForgetSlide takes out how far the foot slid, of one that did not stay on one floor.
+func (f *Foot) ForgetSlide() { f.SlidePctFoot, f.SlideCm = stats.Unknown(), stats.Unknown() }
+
 // ForgetRises takes out how far the heel and the toes come up.
 func (f *Foot) ForgetRises() {
 	unknown := stats.Unknown()

@@ -174,20 +174,12 @@ func (f *footStrip) draw(c *paint.Canvas, timeS float64) {
 		if f.right {
 			st.AlignX = 1
 		}
-		fit(c, f.jump.Add(left, top), jump, st, room)
+		c.Fit(f.jump.Add(left, top), jump, st, room)
 	}
 	if heel != "" {
-		fit(c, f.heel.Add(left, top), heel,
+		c.Fit(f.heel.Add(left, top), heel,
 			paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}, room)
 	}
-}
-
-// fit writes words in the room that there is, smaller where it is scarce.
-func fit(c *paint.Canvas, at plane.XY, text string, st paint.TextStyle, room float64) {
-	if w := paint.TextWidth(text, st); w > room {
-		st.SizePx *= room / w
-	}
-	c.Text(at, text, st)
 }
 
 // sign is the marker of the support point: a rhombus taller than the bar.

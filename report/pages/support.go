@@ -21,9 +21,10 @@ func (p *Material) foot() Section {
 	sec := Section{ID: "foot", Title: said.Say("foot")}
 	reps := motion.ShownReps(p.Comparison)
 	var strips []Figure
+	var seen []motion.ShownRep // whose support point is known over time
 	for i := range reps {
 		if d := supportStrip(&reps[i]); d != nil {
-			strips = append(strips, Figure{Drawing: d, Title: reps[i].Title()})
+			strips, seen = append(strips, Figure{Drawing: d, Title: reps[i].Title()}), append(seen, reps[i])
 		}
 	}
 	if len(strips) > 0 {
@@ -33,7 +34,7 @@ func (p *Material) foot() Section {
 			Block{Text: said.Say("foot_where_explained", "lo", lo, "hi", hi)},
 			Block{Pictures: strips, Across: max(2, min(len(strips), 3))})
 	}
-	if t := supportTable(reps); len(t.Rows) > 0 {
+	if t := supportTable(seen); len(t.Rows) > 0 {
 		sec.Blocks = append(sec.Blocks, Block{Table: t},
 			Block{Small: true, Text: said.Say("foot_table_explained")})
 	}
@@ -53,7 +54,10 @@ func (p *Material) foot() Section {
 	return sec
 }
 
-// supportStrip draws the support point of a rep over time; nil when it is not known.
+// leastDrawn is of how many samples one after the other a line is drawn: fewer are not seen in a chart.
+const leastDrawn = 3
+
+// supportStrip draws the support point of a rep over time; nil when it is not known long enough for a line.
 func supportStrip(t *motion.ShownRep) *chart.Drawing {
 	s := &t.A.Series
 	m := motion.New(t.A)
@@ -62,7 +66,7 @@ func supportStrip(t *motion.ShownRep) *chart.Drawing {
 		return nil
 	}
 	var xs, ys, lo, hi []float64
-	known := false
+	run, longest := 0, 0 // of samples that are known one after the other
 	for i, at := range m.TimesS {
 		if at < from || at > to {
 			continue
@@ -71,11 +75,14 @@ func supportStrip(t *motion.ShownRep) *chart.Drawing {
 		if i < len(s.SupportSDPct) && !math.IsNaN(s.SupportSDPct[i]) {
 			sd = s.SupportSDPct[i]
 		}
-		known = known || !math.IsNaN(v)
+		if run++; math.IsNaN(v) {
+			run = 0
+		}
+		longest = max(longest, run)
 		iv := measure.OnFoot(screening.Interval95(v, sd))
 		xs, ys, lo, hi = append(xs, at-from), append(ys, v), append(lo, iv[0]), append(hi, iv[1])
 	}
-	if !known {
+	if longest < leastDrawn {
 		return nil
 	}
 	d := &chart.Drawing{WidthPt: 260, HeightPt: 200, Alt: said.Say("strip_alt", "of", t.Of.Words, "rep", t.Rep.Number)}

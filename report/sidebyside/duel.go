@@ -521,8 +521,9 @@ func (d *duel) word(c *paint.Canvas, halted bool) {
 	y := float64(top) + 8 + duelRow/2
 	right := func(st paint.TextStyle) paint.TextStyle { st.AlignX = 1; return st }
 	c.Text(plane.XY{X: columns[0], Y: y}, said.Say("duel_range"), head)
-	c.Text(plane.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head))
-	c.Text(plane.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
+	room := columns[2] - columns[1] - 16
+	c.Fit(plane.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head), room)
+	c.Fit(plane.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head), room)
 	c.Text(plane.XY{X: columns[3], Y: y}, said.Say("duel_change"), right(head))
 	body := paint.TextStyle{SizePx: 13.5 * u, Bold: true, Color: drawn.Paper, Middle: true}
 	for k, j := range d.sides[0].joints() {
@@ -532,9 +533,12 @@ func (d *duel) word(c *paint.Canvas, halted bool) {
 		c.Text(plane.XY{X: columns[0] + 32, Y: y}, j.Name(), body)
 		c.Text(plane.XY{X: columns[1] + 60, Y: y}, said.Degrees(ch.BaselineROMDeg), right(body))
 		c.Text(plane.XY{X: columns[2] + 60, Y: y}, said.Degrees(ch.ChallengeROMDeg), right(body))
-		words := said.Say("not_measured")
-		if !math.IsNaN(ch.LostDeg) {
-			words = said.ChangeWords(ch)
+		words := said.ChangeWords(ch)
+		switch {
+		case math.IsNaN(ch.BaselineROMDeg) || math.IsNaN(ch.ChallengeROMDeg):
+			words = said.Say("not_measured")
+		case math.IsNaN(ch.LostDeg):
+			words = said.Say("duel_not_compared")
 		}
 		c.Text(plane.XY{X: columns[3], Y: y}, words, right(body))
 	}
@@ -551,7 +555,8 @@ func (d *duel) names(c *paint.Canvas) {
 		if s.m.Forward != d.sides[0].m.Forward {
 			name = said.Say("duel_mirrored", "name", name)
 		}
-		c.Text(plane.XY{X: x, Y: 68}, name, paint.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true})
+		c.Fit(plane.XY{X: x, Y: 68}, name, paint.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true},
+			duelSideW-18*u)
 		st := paint.Stroke{WidthPx: 6, Color: s.color}
 		if i == 1 {
 			st.Dash = []float64{20, 16}

@@ -75,8 +75,8 @@ type Step struct {
 	Code              Code       `json:"code"`
 	LostDeg           float64    `json:"lost_deg"`
 	LostInterval95Deg [2]float64 `json:"lost_interval95_deg"`
-	// startsApart says that a range starts elsewhere than that of the first step.
-	startsApart bool
+	// StartsApart says that a range starts elsewhere than that of the first step.
+	StartsApart bool `json:"-"`
 	// RepsToTell is how many reps of each would make an unclear one clear, see [stats.RepsToTell].
 	RepsToTell int `json:"reps_to_tell"`
 }
@@ -185,7 +185,7 @@ func rangeSteps(c *kinematics.Comparison, j body.Joint) []Step {
 		easier = Step{Deg: ch.BaselineROMDeg, Interval95Deg: ch.BaselineInterval95Deg, ZeroKnown: true}
 		return easier, Step{Deg: ch.ChallengeROMDeg, Interval95Deg: ch.ChallengeInterval95Deg, ZeroKnown: true,
 			Code: Code(ch.Verdict), LostDeg: ch.LostDeg, LostInterval95Deg: ch.Interval95Deg, RepsToTell: ch.RepsToTell,
-			startsApart: ch.StartsApart}
+			StartsApart: ch.StartsApart}
 	})
 }
 
@@ -256,7 +256,7 @@ func findingOf(steps []Step, withheld *notice.Notice) Finding {
 func whyNot(easiest, at *Step) *notice.Notice {
 	code := "why_few_reps"
 	switch {
-	case at.startsApart:
+	case at.StartsApart:
 		code = "why_starts_apart"
 	case easiest.ZeroKnown != at.ZeroKnown:
 		code = "why_different_zeros"

@@ -195,6 +195,34 @@ func TestText(t *testing.T) {
 	}
 }
 
+// A line that is longer than its room is written smaller, on whatever side it ends, and a short one as it is.
+func TestFit(t *testing.T) {
+	const room = 60
+	beside := func(fit bool, text string, alignX float64) float64 {
+		c := newCanvas(t, 500, 40)
+		defer c.Close()
+		st := TextStyle{SizePx: 20, Color: white, AlignX: alignX}
+		if at := (plane.XY{X: 200 + alignX*room, Y: 28}); fit {
+			c.Fit(at, text, st, room)
+		} else {
+			c.Text(at, text, st)
+		}
+		if len(text) > 2 {
+			c.Rect(199, 0, room+2, 40, black)
+		}
+		return ink(c)
+	}
+	for _, alignX := range []float64{0, 1} {
+		const long = "a name that is much too long"
+		if plain, fits := beside(false, long, alignX), beside(true, long, alignX); plain < 30 || fits > 1 {
+			t.Errorf("%v: %.0f pixels beside the room, and %.0f fitted", alignX, plain, fits)
+		}
+	}
+	if plain, fits := beside(false, "ok", 0), beside(true, "ok", 0); plain != fits {
+		t.Errorf("a short line has %.0f of ink, fitted %.0f", plain, fits)
+	}
+}
+
 func TestPicturesOnPictures(t *testing.T) {
 	small := newCanvas(t, 10, 10)
 	defer small.Close()

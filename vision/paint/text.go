@@ -123,6 +123,14 @@ func TextWidth(s string, st TextStyle) float64 {
 	return w
 }
 
+// Fit writes a line in the room that there is, in pixels, smaller where it is scarce.
+func (c *Canvas) Fit(at plane.XY, text string, st TextStyle, room float64) {
+	if w := TextWidth(text, st); w > room {
+		st.SizePx *= room / w
+	}
+	c.Text(at, text, st)
+}
+
 // Text draws one line of text in the Go fonts (Latin, Greek, Cyrillic, ° – × ·)
 // and returns its width in pixels.
 func (c *Canvas) Text(at plane.XY, s string, st TextStyle) float64 {
