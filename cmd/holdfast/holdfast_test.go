@@ -350,7 +350,7 @@ func TestAnalyzeMarksWhatIsNotKnown(t *testing.T) {
 		{"a load", func(a *screening.Analysis) { a.LoadKg = 20 }, []string{hides}, []string{"†", asks}},
 		{"a set after others", func(a *screening.Analysis) { a.Setting = &setting.Setting{Cue: "be quick"} },
 			[]string{"The set: cue: be quick."}, nil},
-		{"between", func(a *screening.Analysis) { a.Reps[0].Between = true }, []string{"between"}, []string{"†"}},
+		{"between", func(a *screening.Analysis) { a.Reps[0].Between = true }, []string{"medium"}, []string{"†"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
