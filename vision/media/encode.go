@@ -56,10 +56,10 @@ func NewVideoWriter(ctx context.Context, path string, widthPx, heightPx int) (*V
 
 // What an encoder is told besides, by what the video is for.
 var (
-	// A preset slower the files are half as large, and encoding takes a third longer.
-	videoForWatching = []string{"-preset", "superfast"}
+	// A preset slower the files are half as large, and encoding takes twice as long.
+	videoForWatching = []string{"-preset", "ultrafast", "-crf", "22"}
 	// Frames that refer to later ones would make a jump to a frame dearer.
-	videoForScrubbing = []string{"-preset", "veryfast", "-g", strconv.Itoa(keyEvery), "-bf", "0"}
+	videoForScrubbing = []string{"-preset", "veryfast", "-crf", "21", "-g", strconv.Itoa(keyEvery), "-bf", "0"}
 )
 
 func openVideo(ctx context.Context, path string, widthPx, heightPx int, more []string) (*VideoWriter, error) {
@@ -110,7 +110,7 @@ func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx in
 		// Players take an untagged video for BT.709 or BT.601 by its size, and so
 		// show other colours than were drawn: it says which it is.
 		"-color_range", "tv", "-colorspace", "smpte170m", "-color_primaries", "bt709", "-color_trc", "bt709",
-		"-c:v", "libx264", "-crf", "21"}
+		"-c:v", "libx264"}
 	args = append(args, more...)
 	args = append(args,
 		// Nothing but the pictures: no note of the source could go along, and no version
