@@ -58,10 +58,16 @@ const (
 	noiseLevels = 6
 	cutLooks    = 3    // frames looked at on either side at least,
 	cutReachS   = 0.12 // and those of so many seconds, where pictures are stored several times,
-	mostLooks   = 8    // as far as these
-	cutLeast    = 10   // levels a second of the frames around it that count as none
-	blankLevels = 16   // between the darkest and the brightest cell: a picture of one colour
-	sameScene   = 0.8  // correlation of two pictures from the same place
+	mostLooks   = 8    // as far as these;
+	// where some are stored again, as many pictures as the jerks of a conversion may lie apart: the cycle of 24 made 30 a
+	// second is five. A clip of 60 a second that jumped each sixth of a second changed 4 times as much there as beside it.
+	cadence     = 5
+	cadenceS    = 0.2 // seconds, and
+	mostCadence = 12  // frames that are looked at for it;
+	newPerS     = 1   // levels a second by which a picture that is not one stored again changes: copies changed by 0.2
+	cutLeast    = 10  // levels a second of the frames around it that count as none
+	blankLevels = 16  // between the darkest and the brightest cell: a picture of one colour
+	sameScene   = 0.8 // correlation of two pictures from the same place
 	mostScenes  = 8
 )
 
@@ -303,19 +309,31 @@ func cutAt(c pictureChange, around []pictureChange) bool {
 
 // around returns the changes of the frames around one of them.
 func around(changes []pictureChange, at int) []pictureChange {
-	var out []pictureChange
-	for i := range changes {
-		if i != at && near(at-i, changes[at].timeS-changes[i].timeS) {
-			out = append(out, changes[i])
-		}
-	}
-	return out
+	from, _ := looked(changes, at, -1)
+	to, _ := looked(changes, at, 1)
+	return slices.Concat(changes[from+1:at], changes[at+1:to])
 }
 
-// near says whether a frame so many frames and seconds from another is looked at for whether that one follows on a cut.
-func near(frames int, s float64) bool {
-	frames = max(frames, -frames)
-	return frames <= cutLooks || frames <= mostLooks && math.Abs(s) < cutReachS
+// looked returns the first frame in a direction, 1 or -1, that is too far to be looked at for whether the one given
+// follows on a cut; known is false where the frames end before.
+func looked(changes []pictureChange, at, direction int) (end int, known bool) {
+	pictures, again := 0, false
+	for frames := 1; ; frames++ {
+		if end = at + frames*direction; end < 0 || end >= len(changes) {
+			return end, false
+		}
+		c := changes[end]
+		s := math.Abs(c.timeS - changes[at].timeS)
+		near := frames <= cutLooks || frames <= mostLooks && s < cutReachS
+		if !near && (!again || pictures >= cadence || frames > mostCadence || s >= cadenceS) {
+			return end, true
+		}
+		if c.perS >= newPerS {
+			pictures++
+		} else {
+			again = true
+		}
+	}
 }
 
 // place says whether a picture begins a new shot and gives the number of the scene it
@@ -394,11 +412,14 @@ func (s *Shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 			failed = &d
 			break
 		}
-		if changes = append(changes, c); len(changes) > 2*mostLooks+1 {
+		if changes = append(changes, c); len(changes) > 2*mostCadence+2 {
 			changes = changes[1:]
 		}
 		waiting = append(waiting, d)
-		for last := len(waiting) - 1; !near(last, d.Frame.TimeS-waiting[0].Frame.TimeS); last = len(waiting) - 1 {
+		for len(waiting) > 1 {
+			if _, known := looked(changes, len(changes)-len(waiting), 1); !known {
+				break
+			}
 			if !passFirst() {
 				return
 			}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -155,6 +156,39 @@ func TestNoCutWhereCompressionBeginsAnew(t *testing.T) {
 				t.Errorf("anew at %s s: a cut at %.2f s", atS, d.Frame.TimeS)
 			}
 		})
+	}
+}
+
+// A clip of few pictures that was made one of 60 a second goes on by jerks, in which the athlete gets on as far as a
+// piece left out would take him: they come again, a cut does not. So do the steps of 24 pictures a second made 30 and
+// then 60. Another room is another room there too.
+func TestNoCutInAJerkyClip(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it makes videos")
+	}
+	const jerks = "select='not(between(mod(n,7),4,6))',setpts=N/24/TB,fps=60"
+	for _, tt := range []struct {
+		name, clip, filter string
+		cuts               []int
+	}{
+		{"four of seven pictures", "slow_30", jerks, nil},
+		{"four of seven pictures of another athlete", "left_slow", jerks, nil},
+		{"24 made 30 made 60", "fast", "fps=24,fps=30,fps=60", nil},
+		{"another room", "slow_30", jerks + ",scale=640:360,setsar=1,trim=0:2[a];movie=../../testdata/clips/left_slow.mp4," +
+			jerks + ",scale=640:360,setsar=1,trim=0:2,setpts=PTS-STARTPTS[b];[a][b]concat", []int{120}},
+	} {
+		path := filepath.Join(t.TempDir(), "jerky.mp4")
+		ffmpeg.Run(t, "-i", "../../testdata/clips/"+tt.clip+".mp4", "-vf", tt.filter+",scale=640:360", "-t", "4", "-c:v",
+			"libx264", "-preset", "veryfast", "-pix_fmt", "yuv420p", path)
+		var cuts []int
+		watched(t, path, func(d Placed) {
+			if d.Cut {
+				cuts = append(cuts, d.Frame.Index)
+			}
+		})
+		if !slices.Equal(cuts, tt.cuts) {
+			t.Errorf("%s: cuts at %v, want %v", tt.name, cuts, tt.cuts)
+		}
 	}
 }
 
