@@ -248,7 +248,9 @@ func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Sta
 			up := i == 0 && !b.cutStart || i == len(parts)-1 && !b.cutEnd
 			r.NeverUp = r.HasFlight() && len(beside) == 0 && !up
 			markPartial(tr, c, how.Rep.Back, r, b, i == 0, i == len(parts)-1)
-			r.Order()
+			if r.Order(); turnUnseen(tr, r) {
+				continue
+			}
 			r.Number = len(reps) + 1
 			r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
 			r.PeakSpeed = c.SpeedOf(tr, r)
@@ -406,6 +408,13 @@ func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, 
 			}
 		}
 	}
+}
+
+// turnUnseen says whether nothing is seen from before the turn of a rep on until the clip, or what is measured of it,
+// ends, or nothing up to the end of the turn: who only goes down, or only comes up, has not done one.
+func turnUnseen(tr *trace.Trace, r *RepTimes) bool {
+	return !slices.Contains(tr.Missing[tr.Index(r.BottomS):], false) ||
+		!slices.Contains(tr.Missing[:tr.Index(r.BottomEndS)+1], false)
 }
 
 // standBeside returns the standing beside a bout from one time to another: the

@@ -180,6 +180,11 @@ func TestWhatIsARep(t *testing.T) {
 		{"the clip ends inside", squat(4, 0.8, 1, 0.5), nil, 1, 0, "ends_inside"},
 		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5),
 			func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "lost_at"},
+		{"lost from the descent on", over(squat(0.3, 0.8, 0, 0.5), func(t float64) float64 {
+			return squat(3.2, 0.8, 0, 0.5)(t) - 1
+		}), func(tr *trace.Trace) { missFrom(tr, 3.7, 5) }, 1, 0, ""},
+		{"lost from the ascent on", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { missFrom(tr, 2.6, 5) }, 1, 0, "lost_at"},
+		{"first seen in the ascent", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { missFrom(tr, 0, 2.6) }, 0, 0, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			tr := handTrace(60, 5, c.hip, onTheFloor)
@@ -194,6 +199,13 @@ func TestWhatIsARep(t *testing.T) {
 				t.Errorf("not whole because %v, want %q", reps[0].PartialWhy, c.partial)
 			}
 		})
+	}
+}
+
+// missFrom loses the athlete from one time to another.
+func missFrom(tr *trace.Trace, fromS, toS float64) {
+	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
+		tr.Missing[i] = true
 	}
 }
 
