@@ -124,11 +124,43 @@ func TestVerdict(t *testing.T) {
 		want         Verdict
 	}{
 		{10, 8, 12, Lost}, {5, 0.1, 9.9, Lost}, {5, -0.1, 10, Unclear}, {4.9, 1, 8, Unclear},
-		{2, 1, 3, Held}, {0, -4.9, 4.9, Held}, {0, -6, 6, Unclear}, {-7, -10, -4, Gained}, {-4, -7, -1, Unclear},
+		{2, 1, 3, Held}, {0, -4.9, 4.9, Held}, {0, -5.9, 5.9, Held},
+		{0, -6, 6, Unclear}, {1, -3.7, 5.7, Held}, {1, -3.8, 5.8, Unclear}, {-1, -5.8, 3.8, Unclear},
+		{-7, -10, -4, Gained}, {-4, -7, -1, Unclear},
 		{math.NaN(), 1, 2, Unclear},
 	} {
-		if got := verdict(c.lost, [2]float64{c.lo, c.hi}, Options{SmallestChange: 5}); got != c.want {
+		if got := VerdictOf(c.lost, [2]float64{c.lo, c.hi}, Options{SmallestChange: 5}); got != c.want {
 			t.Errorf("lost %g (%g to %g): %v, want %v", c.lost, c.lo, c.hi, got, c.want)
+		}
+	}
+}
+
+// Who lost or gained as much as matters is told that it held about one time in twenty at most, whatever the number of
+// reps.
+func TestHeldIsSure(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 11))
+	const tries = 4000
+	chi2 := distuv.ChiSquared{K: usually.RepWorth, Src: rng}
+	for _, n := range [][2]int{{1, 1}, {2, 2}, {3, 3}, {5, 5}, {8, 2}} {
+		for _, truth := range []float64{5, -5} {
+			held := 0
+			for range tries {
+				var sides [2]Readings
+				for i := range sides {
+					sd := usually.RepSD * math.Sqrt(usually.RepWorth/chi2.Rand())
+					sides[i].NoiseSD = 0.9
+					shared := 100 - float64(i)*truth + 0.9*rng.NormFloat64()
+					for range n[i] {
+						sides[i].Values = append(sides[i].Values, shared+sd*rng.NormFloat64())
+					}
+				}
+				if Compare(sides[0], sides[1], usually).Verdict == Held {
+					held++
+				}
+			}
+			if part := float64(held) / tries; part > 0.065 {
+				t.Errorf("%v reps, %g lost: said to be held in %.1f %%", n, truth, 100*part)
+			}
 		}
 	}
 }

@@ -189,16 +189,7 @@ func harder(easy, hard *Visit) bool {
 func changeOf(then, now *Point, opt stats.Options) *Change {
 	half := func(p *Point) float64 { return (p.Interval95Deg[1] - p.Interval95Deg[0]) / 2 }
 	kept, width := then.LostDeg-now.LostDeg, math.Hypot(half(then), half(now))
-	c := &Change{Since: then.Date, KeptDeg: kept, Interval95Deg: [2]float64{kept - width, kept + width},
-		SmallestDetectableDeg: math.Max(width, opt.SmallestChange), Verdict: stats.Unclear}
-	switch {
-	case math.IsNaN(width):
-	case kept >= opt.SmallestChange && c.Interval95Deg[0] > 0:
-		c.Verdict = stats.Gained
-	case -kept >= opt.SmallestChange && c.Interval95Deg[1] < 0:
-		c.Verdict = stats.Lost
-	case c.Interval95Deg[0] > -opt.SmallestChange && c.Interval95Deg[1] < opt.SmallestChange:
-		c.Verdict = stats.Held
-	}
-	return c
+	return &Change{Since: then.Date, KeptDeg: kept, Interval95Deg: [2]float64{kept - width, kept + width},
+		SmallestDetectableDeg: math.Max(width, opt.SmallestChange),
+		Verdict:               stats.VerdictOf(-kept, [2]float64{-kept - width, -kept + width}, opt)}
 }
