@@ -138,7 +138,7 @@ func clockNotices(factor float64, flights int, doubted []trace.Span) (out []Noti
 		return notice.List(noticeWrongClock, ClockParams(factor))
 	}
 	for _, f := range doubted {
-		out = append(out, notice.New(NoticeFlightDoubted, params{"at_s": f.FromS}))
+		out = append(out, notice.New(NoticeFlightDoubted, params{"at_s": max(0, f.FromS)}))
 	}
 	return out
 }

@@ -160,7 +160,7 @@ func impossible(s *Series, reps []Rep, whole *Body) []string {
 // Nothing impossible comes out, however the tracking went wrong: a reading lies within
 // what anatomy and physics allow, or is not known.
 func TestNothingImpossible(t *testing.T) {
-	rounds := 10 // of a hundred tracks
+	rounds := 20 // of a hundred tracks
 	if testing.Short() {
 		rounds = 1
 	}

@@ -46,8 +46,8 @@ func lookedFor(key string) ([]*movement.Movement, error) {
 		"given": key, "known": movements.Known().Keys()})
 }
 
-// ofMovement leaves out the notices that are no word on a movement: feet that do not carry the body leave the floor
-// without a jump, and who kneels does not stand first. Who hangs does not stand either.
+// ofMovement leaves out the notices that are no word on a movement: where no rep leaves the floor no jump is missed by
+// feet that only seem to, be they behind a plate, and who kneels does not stand first. Who hangs does not stand either.
 func ofMovement(m *movement.Movement, notices []kinematics.Notice) []kinematics.Notice {
 	notices = slices.Clone(notices)
 	for i := range notices {
@@ -56,7 +56,7 @@ func ofMovement(m *movement.Movement, notices []kinematics.Notice) []kinematics.
 		}
 	}
 	return slices.DeleteFunc(notices, func(n kinematics.Notice) bool {
-		return m.Feet.Stance.OffFeet() && n.Code == kinematics.NoticeFlightDoubted ||
+		return !m.Feet.Leave && n.Code == kinematics.NoticeFlightDoubted ||
 			m.Feet.Stance == movement.Kneeling && n.Code == "no_stand"
 	})
 }

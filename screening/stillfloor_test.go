@@ -3,6 +3,7 @@ package screening_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"holdfast/internal/tracks"
@@ -95,6 +96,33 @@ func TestCarriedPhone(t *testing.T) {
 			if r := &a.Reps[i]; r.Support[0].MeanPct.Known() == tt.carried || r.Foot.Heel.MaxPctFoot.Known() == tt.carried {
 				t.Errorf("%s: rep %d: support point %v, heel %v", tt.name, r.Number, r.Support[0].MeanPct, r.Foot.Heel.MaxPctFoot)
 			}
+		}
+	}
+}
+
+// Feet that seem to leave the floor, as those that a plate hides do, are a jump in doubt where a rep may be a jump; a
+// deadlift has none.
+func TestNoFlightIsDoubtedWhereNoneIsLookedFor(t *testing.T) {
+	for _, tt := range []struct {
+		name    string
+		doubted bool
+	}{{"slow_30", true}, {"hinge_slow", false}, {"lunge_slow", false}} {
+		c, track := tracks.Load(t, tt.name)
+		for i := range track.Poses {
+			p := &track.Poses[i]
+			for k := range p.Keypoints {
+				if at := track.KeypointNames[k]; strings.HasSuffix(at, "ankle") || strings.HasSuffix(at, "heel") ||
+					strings.HasSuffix(at, "foot_index") {
+					p.Keypoints[k].Y -= 60 * max(0, math.Sin(2*math.Pi*p.TimeS/0.7))
+				}
+			}
+		}
+		a, err := screening.Measure(c, track, screening.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(a.Reps) == 0 || hasWarning(a, "flight_doubted", "") != tt.doubted {
+			t.Errorf("%s: %d reps of %q, warnings %v", tt.name, len(a.Reps), a.Movement.Key, a.Warnings)
 		}
 	}
 }
