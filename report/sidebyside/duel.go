@@ -7,6 +7,7 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -188,19 +189,19 @@ type side struct {
 	landing bool
 }
 
-// joints are those that count in what the side shows.
-func (s *side) joints() []said.Joint { return said.JointsOf(s.m.Analysis) }
-
 // duel shows the baseline's rep and the challenge's rep against each other, in
 // the same body size and aligned at the lowest moment in place and time.
 type duel struct {
 	pair   *kinematics.Pair
-	shown  [said.NumJoints]shownChange
-	called [2]string // what the sides are called
-	sides  [2]side
-	canvas *paint.Canvas    // the two side by side
-	worded [2]*paint.Canvas // what stands above and below them, running and halted; nil until it is needed
-	read   [2]*source
+	joints []said.Joint // that are compared
+	// turnAlone is what the turn is called where nothing else is compared.
+	turnAlone string
+	shown     [said.NumJoints]shownChange
+	called    [2]string // what the sides are called
+	sides     [2]side
+	canvas    *paint.Canvas    // the two side by side
+	worded    [2]*paint.Canvas // what stands above and below them, running and halted; nil until it is needed
+	read      [2]*source
 	// newFilm starts the video, nil where there is none; film is it once it has begun, and filmError says of an error
 	// which file it kept from being written.
 	newFilm   func() (*media.VideoWriter, error)
@@ -520,28 +521,52 @@ func (d *duel) word(c *paint.Canvas, halted bool) {
 	head := paint.TextStyle{SizePx: 11.5 * u, Color: drawn.QuietColor, Middle: true}
 	y := float64(top) + 8 + duelRow/2
 	right := func(st paint.TextStyle) paint.TextStyle { st.AlignX = 1; return st }
-	c.Text(plane.XY{X: columns[0], Y: y}, said.Say("duel_range"), head)
 	room := columns[2] - columns[1] - 16
+	title, rows := d.table()
+	c.Fit(plane.XY{X: columns[0], Y: y}, title, head, columns[1]+60-columns[0]-room-16)
 	c.Fit(plane.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head), room)
 	c.Fit(plane.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head), room)
 	c.Text(plane.XY{X: columns[3], Y: y}, said.Say("duel_change"), right(head))
 	body := paint.TextStyle{SizePx: 13.5 * u, Bold: true, Color: drawn.Paper, Middle: true}
-	for k, j := range d.sides[0].joints() {
+	for k, r := range rows {
 		y := float64(top) + 8 + duelRow*(float64(k)+1.5)
+		drawn.Marker(c, r.joint, plane.XY{X: columns[0] + 10, Y: y}, 4*u, false)
+		c.Text(plane.XY{X: columns[0] + 32, Y: y}, r.joint.Name(), body)
+		c.Text(plane.XY{X: columns[1] + 60, Y: y}, r.easier, right(body))
+		c.Text(plane.XY{X: columns[2] + 60, Y: y}, r.harder, right(body))
+		c.Text(plane.XY{X: columns[3], Y: y}, r.change, right(body))
+	}
+}
+
+// tableRow is what the table under the pictures says of a joint.
+type tableRow struct {
+	joint                  said.Joint
+	easier, harder, change string
+}
+
+// table returns the heading and the rows of the table under the pictures: ranges of motion, or the positions where
+// nothing but the turn is compared.
+func (d *duel) table() (title string, rows []tableRow) {
+	if d.turnAlone != "" {
+		for _, j := range d.joints {
+			ch := &d.pair.Joints[j]
+			rows = append(rows, tableRow{j, said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+				said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown), d.shown[j].difference})
+		}
+		return said.Capital(d.turnAlone), rows
+	}
+	for _, j := range d.joints {
 		ch := &d.pair.Joints[j]
-		drawn.Marker(c, j, plane.XY{X: columns[0] + 10, Y: y}, 4*u, false)
-		c.Text(plane.XY{X: columns[0] + 32, Y: y}, j.Name(), body)
-		c.Text(plane.XY{X: columns[1] + 60, Y: y}, said.Degrees(ch.BaselineROMDeg), right(body))
-		c.Text(plane.XY{X: columns[2] + 60, Y: y}, said.Degrees(ch.ChallengeROMDeg), right(body))
-		words := said.ChangeWords(ch)
+		change := said.ChangeWords(ch)
 		switch {
 		case math.IsNaN(ch.BaselineROMDeg) || math.IsNaN(ch.ChallengeROMDeg):
-			words = said.Say("not_measured")
+			change = said.Say("not_measured")
 		case math.IsNaN(ch.LostDeg):
-			words = said.Say("duel_not_compared")
+			change = said.Say("duel_not_compared")
 		}
-		c.Text(plane.XY{X: columns[3], Y: y}, words, right(body))
+		rows = append(rows, tableRow{j, said.Degrees(ch.BaselineROMDeg), said.Degrees(ch.ChallengeROMDeg), change})
 	}
+	return said.Say("duel_range"), rows
 }
 
 // names writes the two tempos over their halves, each underlined in its colour:
@@ -583,6 +608,7 @@ func (d *duel) drawOverlay(c *paint.Canvas) {
 	// The labels go with whichever body is further out on that side.
 	mid := bodies[0]
 	mid.Points = map[string]plane.XY{}
+	mid.Joints = slices.DeleteFunc(slices.Clone(mid.Joints), func(j said.Joint) bool { return d.shown[j].positions == "" })
 	for _, j := range mid.Joints {
 		p, ok1 := bodies[0].Points[j.Landmark()]
 		q, ok2 := bodies[1].Points[j.Landmark()]
@@ -603,7 +629,10 @@ func (d *duel) drawOverlay(c *paint.Canvas) {
 }
 
 func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
-	d := &duel{pair: p, called: [2]string{c.Word(p.Baseline), c.Word(p.Challenge)}}
+	d := &duel{pair: p, joints: said.JointsIn(c), called: [2]string{c.Word(p.Baseline), c.Word(p.Challenge)}}
+	if c.TurnOnly {
+		d.turnAlone = said.HeadAtBottom(c)
+	}
 	for i, want := range []struct {
 		clip, rep int
 		key       string

@@ -113,6 +113,25 @@ func TestJumpIsShownInItsLanding(t *testing.T) {
 	}
 }
 
+// Where movements share a turn and nothing else, the table under the pictures tells of it, and where a range is not
+// compared, it says so.
+func TestTableUnderThePictures(t *testing.T) {
+	c := compared.Truth(t)
+	p := &c.Pairs[0]
+	d := &duel{pair: p, joints: said.JointsIn(c), shown: changesOf(c, p, false)}
+	p.Joints[d.joints[0]].LostDeg = math.NaN()
+	title, rows := d.table()
+	if title != "Range of motion" || len(rows) != len(d.joints) || rows[0].change != "not compared" ||
+		rows[1].change != said.ChangeWords(&p.Joints[d.joints[1]]) {
+		t.Errorf("%s: %+v", title, rows)
+	}
+	d.turnAlone = "at the lock-out"
+	if title, rows = d.table(); title != "At the lock-out" || rows[1].change != d.shown[d.joints[1]].difference ||
+		rows[1].easier+" → "+rows[1].harder != d.shown[d.joints[1]].positions {
+		t.Errorf("%s: %+v", title, rows)
+	}
+}
+
 func TestBlurFaceInAComparison(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it makes videos")
