@@ -43,7 +43,7 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 			[]string{"Hip press_bar: not sure", "Hip press_slow: start"}},
 		{"push_press", "jerk_slow", []string{"Compared at the lock-out"}, []string{"range of motion that was used"}, nil},
 		{"push_press", "jerk_fast", []string{"Compared at the lock-out", "(slow push press)", "(fast jerk)",
-			"Both at the lock-out, slow push press and fast jerk"}, []string{"range of motion that was used"}, nil},
+			"At the lock-out: slow push press and fast jerk"}, []string{"range of motion that was used"}, nil},
 	} {
 		other := cmp.Or(tt.other, tt.of+"_fast")
 		t.Run(tt.of+" and "+other, func(t *testing.T) {
