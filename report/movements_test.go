@@ -23,7 +23,7 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 		says, never []string
 		athlete     []string // what the athlete's page says
 	}{
-		{"hop", "", []string{"At the landing: slow and fast", "The most typical rep of each at its landing",
+		{"hop", "", []string{"At the landing: slow and fast", "The most typical rep of each at the landing",
 			"Both at the landing over each other", "All positions are those of the landing", "before take-off</th>",
 			"On the floor between two hops: slow 0.31 s (0.2", "In the air: slow 0.33 s", "From first contact until standing"},
 			[]string{"The bottom of the slow rep", "At the bottom: slow"}, []string{"Knee: 14° of your 38°"}},
