@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -25,6 +26,63 @@ func TestBrowserMovements(t *testing.T) {
 	t.Run("two movements that share a position", d.sharedPosition)
 	t.Run("a set of many reps", d.setOfHops)
 	t.Run("choosing the movement", d.choosesMovement)
+	d.quiet(t)
+}
+
+// Of each family that is shipped an easier and a harder clip come in, are measured, and are compared on the page in
+// the movement's own joints, turn and words.
+func TestBrowserFamilies(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it drives a browser")
+	}
+	families := []struct {
+		easier, harder string
+		sentences      []string // how they begin
+		strange        []string
+	}{
+		{"hinge_slow", "hinge_fast", []string{"Hip at the bottom: "}, []string{"landing", "lock-out", "hop"}},
+		{"hinge_slow", "hinge_swing", []string{"Hip at the bottom: "}, []string{"landing", "lock-out", "hop"}},
+		{"clean_pull_slow", "clean_pull_fast", []string{"Knee at the start of the pull: "}, []string{"landing", "lock-out"}},
+		{"press_slow", "press_fast", []string{"Shoulder at the lock-out: "}, []string{"landing", "bottom"}},
+		{"push_press_slow", "push_press_fast", []string{"Shoulder at the lock-out: "}, []string{"landing", "bottom"}},
+		{"jerk_slow", "jerk_fast", []string{"Shoulder at the lock-out: "}, []string{"landing", "bottom"}},
+		{"pull_slow", "pull_fast", []string{"Elbow at the top: ", "Shoulder at the top: "}, []string{"landing", "bottom"}},
+		{"lunge_slow", "lunge_fast", []string{"Knee at the bottom: "}, []string{"landing", "lock-out"}},
+		{"step_up_slow", "step_up_fast", []string{"Knee at the bottom: "}, []string{"landing", "lock-out"}},
+		{"hop_slow", "hop_fast", []string{"Knee in the landing: "}, []string{"lock-out"}},
+		{"drop_landing_low", "drop_landing_high", []string{"Knee in the landing: "}, []string{"lock-out", "slow"}},
+		{"get_up_slow", "get_up_fast", []string{"Hip"}, []string{"landing", "lock-out"}},
+		{"squat_beside", "squat_drop", []string{"Knee at the bottom: "}, []string{"lock-out"}},
+		{"squat_beside", "squat_up", []string{"Knee at the bottom: "}, []string{"lock-out"}},
+	}
+	d := measuredDesk(t)
+	for _, f := range families {
+		for _, name := range []string{f.easier, f.harder} {
+			if _, sent := d.clips[name+".mp4"]; !sent {
+				d.send(t, "Sam Example", "2026-05-04", name)
+				d.clips[name+".mp4"] = ""
+			}
+		}
+	}
+	d.measured(t)
+	for _, f := range families {
+		t.Run(f.easier+" and "+f.harder, func(t *testing.T) {
+			d.compared(t, f.easier, f.harder)
+			sentences := eval[[]string](t, d,
+				`[...document.querySelectorAll("#answers .answer-sentence")].map((e) => e.textContent)`)
+			for _, want := range f.sentences {
+				if !slices.ContainsFunc(sentences, func(s string) bool { return strings.HasPrefix(s, want) }) {
+					t.Errorf("no answer begins with %q: %q", want, sentences)
+				}
+			}
+			if n := eval[int](t, d, `document.querySelectorAll("#answers [data-code=withheld]").length`); n > 0 {
+				t.Error("a verdict is withheld")
+			}
+			d.openAll(t)
+			d.speaksOf(t, "main", f.strange...)
+			d.shoot(t, "family-"+f.harder)
+		})
+	}
 	d.quiet(t)
 }
 
