@@ -50,7 +50,7 @@ func TestBrowserFamilies(t *testing.T) {
 		{"lunge_slow", "lunge_fast", []string{"Knee at the bottom: "}, []string{"landing", "lock-out"}},
 		{"step_up_slow", "step_up_fast", []string{"Knee at the bottom: "}, []string{"landing", "lock-out"}},
 		{"hop_slow", "hop_fast", []string{"Knee in the landing: "}, []string{"lock-out"}},
-		{"drop_landing_low", "drop_landing_high", []string{"Knee in the landing: "}, []string{"lock-out", "slow"}},
+		{"drop_landing_low", "drop_landing_high", []string{"Knee at the landing: "}, []string{"lock-out", "slow"}},
 		{"get_up_slow", "get_up_fast", []string{"Hip"}, []string{"landing", "lock-out"}},
 		{"squat_beside", "squat_drop", []string{"Knee at the bottom: "}, []string{"lock-out"}},
 		{"squat_beside", "squat_up", []string{"Knee at the bottom: "}, []string{"lock-out"}},
