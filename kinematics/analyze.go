@@ -233,6 +233,7 @@ func measureReps(
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
 			r.believe(tr, obs, m.Stance)
 			r.leaveOutGuessed(obs, tr.NearSide, m.Arms)
+			r.FeetHidden = joints.HidesSteps(obs, trace.Span{FromS: r.BottomS, ToS: r.EndS})
 			if !opt.NoFeet {
 				r.leaveOutFoot(obs, tr)
 			}

@@ -31,6 +31,8 @@ type Rep struct {
 	Hidden []body.Landmark `json:"-"`
 	// FootHidden says that the near foot is hidden in the rep: its ankle and what it did are not known.
 	FootHidden bool `json:"-"`
+	// FeetHidden says that one of the feet is hidden after the turn: nobody knows what steps were taken.
+	FeetHidden bool `json:"-"`
 	// Jump is nil without a flight and in a damaged rep, Landing without one that has a
 	// landing.
 	Jump    *measure.Jump    `json:"jump"`
@@ -78,7 +80,7 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation, stance movement.
 		return
 	}
 	r.Angles = joints.NotMeasured()
-	if !r.Partial {
+	if !r.Partial && stance != movement.OnHands { // of which the times and steps are told all the same
 		r.Partial, r.PartialWhy = true, notice.New("rep_not_possible", params{"joints": body.NamesOf(r.Impossible)})
 	}
 }

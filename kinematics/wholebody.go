@@ -156,7 +156,7 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 		if r.Damaged {
 			jumps[i], landings[i] = nil, nil // read off points that were not seen
 		} else {
-			r.Drop = measure.DropOf(m, &times[i], s.Drops, b.Scale)
+			r.Drop = measure.DropOf(m, &times[i], s.Drops, b.Scale, r.FeetHidden)
 		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
 		if m.Arms && !r.Damaged && !stance.OffFeet() {
@@ -167,7 +167,7 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 			if i+1 < len(times) {
 				next = times[i+1].StartS
 			}
-			r.Rise = measure.RiseOf(m, &times[i], next, b.Scale)
+			r.Rise = measure.RiseOf(m, &times[i], next, b.Scale, r.FeetHidden)
 		}
 		if stance == movement.FromBox && r.Drop == nil { // nobody knows when the feet were on what
 			r.forgetAnkle()

@@ -95,7 +95,8 @@ const mostJoints = 3
 var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead,
 	"near_foot_above": movement.NearAbove, "trunk_ahead": movement.TrunkAhead, "feet_fall": movement.FeetFall,
 	"shoulder_from_foot": movement.ShoulderFromFoot, "hand_above_foot": movement.HandAbove,
-	"taller_after": movement.Taller}
+	"taller_after": movement.Taller, "hips_ahead": movement.HipsAhead,
+	"shoulder_above_foot": movement.ShoulderAbove}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
 	"hanging": movement.Hanging, "on_hands": movement.OnHands, "kneeling": movement.Kneeling,

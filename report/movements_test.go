@@ -27,7 +27,7 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 			"Both at the landing over each other", "All positions are those of the landing", "before take-off</th>",
 			"On the floor between two hops: slow 0.31 s (0.2", "In the air: slow 0.33 s", "From first contact until standing"},
 			[]string{"The bottom of the slow rep", "At the bottom: slow"}, []string{"Knee: 14° of your 38°"}},
-		{"get_up", "", []string{"From the floor onto the feet: slow 1.9 s", "Until still: slow 2.0 s; fast 0.9 s.",
+		{"get_up", "", []string{"From the floor onto the feet: slow 2.1 s", "Until still: slow 2.1 s; fast 1.0 s.", "both stay: slow 1; fast 0",
 			"way down",
 			"Knee flexion, fast: more from 89 % of the way up", "Warm up, and keep the floor"},
 			[]string{"way out", "seem to leave the floor", "at the bottom", "jump only", "hips rise and fall"},

@@ -288,10 +288,11 @@ func TestHopAgainstTruth(t *testing.T) {
 	}
 }
 
-// How long an athlete takes from the floor onto the feet is what the renderer made of it, slowly and fast: from when a
-// foot begins to come under the body.
+// How long an athlete takes from the floor onto the feet, and in how many steps, is what the renderer made of it, slowly
+// and fast: from hands and feet, from both knees and from lying. No foot of a get-up is measured, and no squat gets up.
 func TestGetUpAgainstTruth(t *testing.T) {
-	for _, name := range []string{"get_up_slow", "get_up_fast"} {
+	for _, name := range []string{"get_up_slow", "get_up_fast", "get_up_kneeling_slow", "get_up_kneeling_fast",
+		"get_up_lying_slow", "get_up_lying_fast"} {
 		a, _ := tracks.Analysis(t, name, screening.Options{})
 		text, err := os.ReadFile("../testdata/movements/" + name + ".json")
 		if err != nil {
@@ -301,6 +302,7 @@ func TestGetUpAgainstTruth(t *testing.T) {
 			Reps []struct {
 				UpStart float64 `json:"up_start"`
 				End     float64
+				Steps   int
 			}
 		}
 		if err := json.Unmarshal(text, &truth); err != nil || len(truth.Reps) != len(a.Reps) {
@@ -308,20 +310,49 @@ func TestGetUpAgainstTruth(t *testing.T) {
 		}
 		for i := range a.Reps {
 			r, want := &a.Reps[i], truth.Reps[i].End-truth.Reps[i].UpStart
-			if r.TempoWord() != strings.TrimPrefix(name, "get_up_") || r.Partial || r.Foot != nil || r.Rise == nil {
-				t.Fatalf("%s rep %d: %+v", name, i+1, r)
+			if r.TempoWord() != name[strings.LastIndex(name, "_")+1:] || r.Partial || r.Foot != nil || r.Rise == nil {
+				t.Fatalf("%s rep %d: %s, %+v", name, i+1, r.TempoWord(), r)
 			}
 			got, in := r.Rise.ToFeetS, r.Rise.ToFeetS.Interval95()
-			if !(math.Abs(got.Value-want) <= 0.25 && in[0] <= want && want <= in[1]) ||
-				r.Rise.StillS <= got.Value-0.3 { // or unknown
+			if !(math.Abs(got.Value-want) <= 0.35 && in[0] <= want && want <= in[1]) || r.Rise.StillS < got.Value {
 				t.Errorf("%s rep %d: on the feet in %.2f s (%.2f to %.2f), truth %.2f, still after %.2f", name, i+1, got.Value,
 					in[0], in[1], want, r.Rise.StillS)
+			}
+			if r.Rise.Steps == nil || *r.Rise.Steps != truth.Reps[i].Steps {
+				t.Errorf("%s rep %d: %v steps, truth %d", name, i+1, r.Rise.Steps, truth.Reps[i].Steps)
 			}
 		}
 	}
 	a, _ := tracks.Analysis(t, "slow_30", screening.Options{})
 	if a.Reps[0].Rise != nil {
 		t.Errorf("a squat gets up from the floor: %+v", a.Reps[0].Rise)
+	}
+}
+
+// Feet that are hidden take no steps that anybody knows of: neither on the way up nor after a landing.
+func TestHiddenFeetTakeUnknownSteps(t *testing.T) {
+	for _, name := range []string{"get_up_lying_fast", "drop_landing_low"} {
+		clip, track := tracks.Load(t, name)
+		for i := range track.Poses {
+			for k := range track.Poses[i].Keypoints {
+				if strings.Contains(track.KeypointNames[k], "ankle") {
+					track.Poses[i].Keypoints[k].SDPx = math.NaN()
+				}
+			}
+		}
+		a, err := screening.Measure(clip, track, screening.Options{Movement: name[:strings.LastIndex(name, "_")]})
+		if err != nil {
+			t.Logf("%s: %v", name, err) // refused, which says no steps either
+			continue
+		}
+		for i := range a.Reps {
+			if u := a.Reps[i].Rise; u != nil && u.Steps != nil {
+				t.Errorf("%s rep %d: %d steps", name, i+1, *u.Steps)
+			}
+			if d := a.Reps[i].Drop; d != nil && d.Steps != nil {
+				t.Errorf("%s: %d steps", name, *d.Steps)
+			}
+		}
 	}
 }
 
@@ -356,6 +387,9 @@ func TestDropLandingAgainstTruth(t *testing.T) {
 			d.HeightM.Value, in[0], in[1], truth.BoxM, d.ContactS, is.Touchdown, d.StillS)
 		if !(in[0] <= truth.BoxM && truth.BoxM <= in[1]) || !(math.Abs(d.HeightM.Value-truth.BoxM) < 0.03) {
 			t.Errorf("%s: dropped from %.3f m (%.3f to %.3f), truth %.3f", name, d.HeightM.Value, in[0], in[1], truth.BoxM)
+		}
+		if d.Steps == nil || *d.Steps != 0 { // the feet stay where they land
+			t.Errorf("%s: %v steps", name, d.Steps)
 		}
 		if !(math.Abs(d.ContactS-is.Touchdown) <= 1/a.Clip.FrameRateHz) || !(d.StillS > 0 && d.StillS < 0.5) {
 			t.Errorf("%s: contact %.3f s, truth %.3f; still after %.2f s", name, d.ContactS, is.Touchdown, d.StillS)

@@ -88,6 +88,10 @@ func placeOf(tr *trace.Trace, look movement.PlaceLook, r *RepTimes) (legs float6
 		return shoulderFromFoot(tr, r), true
 	case movement.Taller:
 		return taller(tr, r), true
+	case movement.HipsAhead:
+		return hipsAhead(tr, r), true
+	case movement.ShoulderAbove:
+		return shoulderAbove(tr, r), true
 	case movement.HandAbove:
 		return handAbove(tr, r), true
 	default:
@@ -180,6 +184,31 @@ func shoulderFromFoot(tr *trace.Trace, r *RepTimes) float64 {
 		legs = append(legs, math.Abs(near[body.Shoulder].X[i]-near[body.Ankle].X[i])/tr.LegPx)
 	}
 	return signal.Quantile(signal.Present(legs), 0.95)
+}
+
+// hipsAhead returns how far the near hip gets ahead of the ankle that is farther ahead, along the floor, in leg lengths,
+// but for a twentieth of the rep: over a foot that stands it never is, on both knees by a shin, and lying by a leg.
+func hipsAhead(tr *trace.Trace, r *RepTimes) float64 {
+	var legs []float64
+	for i := tr.Index(r.StartS); i <= tr.Index(r.EndS); i++ {
+		hip, ahead := tr.Quick[tr.NearSide][body.Hip].X[i], math.Inf(1)
+		for side := range 2 {
+			ahead = min(ahead, tr.Facing.Sign()*(hip-tr.Quick[side][body.Ankle].X[i])/tr.LegPx)
+		}
+		legs = append(legs, ahead)
+	}
+	return signal.Quantile(signal.Present(legs), 0.95)
+}
+
+// shoulderAbove returns how far the near shoulder is above the near ankle, in leg lengths, where it is lowest in a rep
+// but for a twentieth of the time: not at all where the body lies.
+func shoulderAbove(tr *trace.Trace, r *RepTimes) float64 {
+	var legs []float64
+	near := &tr.Quick[tr.NearSide]
+	for i := tr.Index(r.StartS); i <= tr.Index(r.EndS); i++ {
+		legs = append(legs, (near[body.Ankle].Y[i]-near[body.Shoulder].Y[i])/tr.LegPx)
+	}
+	return signal.Quantile(signal.Present(legs), 0.05)
 }
 
 // handAbove returns how far the near wrist is above the near ankle about the turn, in leg lengths; NaN where it is not

@@ -75,7 +75,7 @@ func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []tra
 			if !b.cutEnd {
 				b.To = nearestBeyond(gone, c.Resting, b.To-1, +1, reach, again) + 1
 			}
-			bouts = append(bouts, splitBout(b, gone, rep.SplitPart)...)
+			bouts = append(bouts, splitBout(b, gone, how)...)
 		}
 	}
 	return bouts, moved
@@ -161,16 +161,21 @@ func wanders(tr *trace.Trace, how *movement.Movement, b *bout) bool {
 }
 
 // splitBout parts a bout without flights in which the movement comes most of the way
-// back between two turns: quick reps that do not end in a stand.
-func splitBout(b bout, gone []float64, splitPart float64) []bout {
+// back between two turns: quick reps that do not end in a stand. Who is lost has come back, but for one who is lost
+// lying on the floor.
+func splitBout(b bout, gone []float64, how *movement.Movement) []bout {
 	if len(b.flights) > 0 {
 		return []bout{b}
 	}
-	depth := make([]float64, b.N())
-	for i := range depth {
-		depth[i] = gone[b.From+i]
-		if math.IsNaN(depth[i]) {
-			depth[i] = 0
+	splitPart := how.Rep.SplitPart
+	depth := slices.Clone(gone[b.From:b.To])
+	for _, lost := range signal.Runs(len(depth), func(i int) bool { return math.IsNaN(depth[i]) }) {
+		level := 0.0
+		if lostLying(gone, how, b.From+lost.From) {
+			level = how.Rep.Least
+		}
+		for i := lost.From; i < lost.To; i++ {
+			depth[i] = level
 		}
 	}
 	deepest := signal.Quantile(depth, 1)
@@ -247,8 +252,10 @@ func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Sta
 			r.StartS = max(r.StartS, tr.TimeS[0]) // a fit of the way down may lead out of the clip
 			up := i == 0 && !b.cutStart || i == len(parts)-1 && !b.cutEnd
 			r.NeverUp = r.HasFlight() && len(beside) == 0 && !up
-			markPartial(tr, c, how.Rep.Back, r, b, i == 0, i == len(parts)-1)
-			if r.Order(); turnUnseen(tr, r) {
+			markPartial(tr, c, how, r, b, i == 0, i == len(parts)-1)
+			r.Order()
+			// What never comes back is no rep either: a picture that jumps.
+			if turnUnseen(tr, r) || !r.Partial && !r.HasFlight() && r.EndS <= r.BottomEndS {
 				continue
 			}
 			r.Number = len(reps) + 1
@@ -379,7 +386,8 @@ func (r *RepTimes) Order() {
 
 // markPartial says of a rep that a part of it is not to be seen; it ends where the movement
 // is that near to standing again, or to where it began before it goes down once more.
-func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, first, last bool) {
+func markPartial(tr *trace.Trace, c *Course, how *movement.Movement, r *RepTimes, b bout, first, last bool) {
+	back := how.Rep.Back
 	why := func(code string, params notice.Params) {
 		if !r.Partial {
 			r.Partial, r.PartialWhy = true, notice.New(code, params)
@@ -402,7 +410,7 @@ func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, 
 			from, to = min(from, b.From), max(to, b.To-1)
 		}
 		for i := from; i <= to; i++ {
-			if tr.Missing[i] {
+			if tr.Missing[i] && !lostLying(c.Slow, how, i) {
 				why("lost_at", notice.Params{"at_s": tr.TimeS[i]})
 				break
 			}
@@ -415,6 +423,19 @@ func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, 
 func turnUnseen(tr *trace.Trace, r *RepTimes) bool {
 	return !slices.Contains(tr.Missing[tr.Index(r.BottomS):], false) ||
 		!slices.Contains(tr.Missing[:tr.Index(r.BottomEndS)+1], false)
+}
+
+// lostLying says whether an athlete who is lost at a sample lies on the floor, as before and after: a network sees
+// bodies that lie badly, and of getting up nothing is missing.
+func lostLying(gone []float64, how *movement.Movement, i int) bool {
+	before, after := i, i
+	for before > 0 && math.IsNaN(gone[before]) {
+		before--
+	}
+	for after < len(gone)-1 && math.IsNaN(gone[after]) {
+		after++
+	}
+	return how.Feet.Stance == movement.OnHands && gone[before] >= how.Rep.Least && gone[after] >= how.Rep.Least
 }
 
 // standBeside returns the standing beside a bout from one time to another: the

@@ -132,6 +132,16 @@ func FootHidden(obs []trace.Observation, side body.Side, legPx float64, spans []
 		told >= showsPart*all && unsure > footGuessedPart*frames
 }
 
+// hiddenStepPart is the part of the frames in which an ankle must be guessed for a foot's steps not to be known. Common
+// practice, no source.
+const hiddenStepPart = 0.5
+
+// HidesSteps says whether one of the feet is hidden too much in a span for its steps to be counted.
+func HidesSteps(obs []trace.Observation, lasts trace.Span) bool {
+	left, right := GuessedIn(obs, body.Left, lasts), GuessedIn(obs, body.Right, lasts)
+	return max(left[body.Ankle], right[body.Ankle]) > hiddenStepPart
+}
+
 // anglesOf are the angles that a point belongs to.
 var anglesOf = map[body.Landmark][]body.Angle{
 	body.Shoulder: {body.HipFlexion, body.TrunkLean, body.ShoulderFlexion, body.ElbowFlexion},

@@ -8,7 +8,8 @@
 //	Jumps         how high, by the flight's time and by the mass centre's rise
 //	Landings      how soft, how far from the bottom of the slow rep, and how soon still
 //	TimeToFeet    how long from lying or kneeling to standing
-//	RiseOf        how long from hands and feet onto the feet, and until still, in a rep
+//	RiseOf        how long from the floor onto the feet, and until still, in a rep, and in how many steps
+//	DropOf        from how high a rep drops, how soon after it is still, and after how many steps
 //
 // Every stage is a function of what other stages found, and of nothing else. Lengths are
 // pixels of the upright picture or leg lengths (thigh plus shank), and metres where the

@@ -20,6 +20,8 @@ type Drop struct {
 	// StillS is the time in seconds from then until hip and knee are still for half a second, by the bounds of a landing;
 	// NaN when that does not come before the athlete stands up.
 	StillS float64 `json:"still_s"`
+	// Steps is how often a foot was put down elsewhere after the landing; nil where a foot is hidden.
+	Steps *int `json:"steps,omitempty"`
 }
 
 // placeSDLegs is the error of how high feet stand, in leg lengths: on a box a foot is seen from another height. Common
@@ -27,7 +29,8 @@ type Drop struct {
 const placeSDLegs = 0.015
 
 // DropOf returns the drop of a rep, which ends at the first contact; nil where none of those that were found is in it.
-func DropOf(m *joints.Motion, r *events.RepTimes, drops []trace.Span, sc Scale) *Drop {
+// The steps are not known where feet are hidden.
+func DropOf(m *joints.Motion, r *events.RepTimes, drops []trace.Span, sc Scale, hidden bool) *Drop {
 	for _, d := range drops {
 		if d.FromS < r.StartS || d.ToS > r.EndS {
 			continue
@@ -47,6 +50,9 @@ func DropOf(m *joints.Motion, r *events.RepTimes, drops []trace.Span, sc Scale) 
 		}
 		if t := settledFrom(m, sc, m.Index(d.ToS), m.Index(r.EndS)); !math.IsNaN(t) {
 			out.StillS = t - d.ToS
+		}
+		if !hidden {
+			out.Steps = stepsDown(m, d.ToS, r.EndS)
 		}
 		return out
 	}

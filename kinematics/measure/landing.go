@@ -27,7 +27,7 @@ type Landing struct {
 	// the knee turns slower than 20 degrees a second, and stays so for half a
 	// second. NaN when that does not come before the rep ends.
 	SettleS float64 `json:"settle_s"`
-	// Steps counts how often a foot moved along the floor after the landing, Hops
+	// Steps counts how often a foot was put down elsewhere after the landing, Hops
 	// how often both left it again before the rep ended.
 	Steps int `json:"steps"`
 	Hops  int `json:"hops"`
@@ -47,7 +47,6 @@ const (
 	settleSpeedLegS = 0.12
 	settleKneeDegS  = 20.0
 	settleForS      = 0.5
-	stepLegs        = 0.10 // a foot that moves further has stepped
 	stepWindowS     = 0.15 // to either side of a moment, for where the foot stands
 	stepAfterS      = 0.2  // a slide of the impact itself is no step
 	standsAgainLegs = 0.06 // hips this far under the stand still stand
@@ -109,7 +108,9 @@ func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k i
 	if k+1 < len(reps) && reps[k+1].HasFlight() {
 		until = min(until, reps[k+1].TakeoffS-stepAfterS)
 	}
-	l.Steps = steps(m, r.ContactS+stepAfterS, until)
+	if n := stepsDown(m, r.ContactS, until); n != nil {
+		l.Steps = *n
+	}
 	for k2 := range reps {
 		if t := reps[k2].TakeoffS; k2 != k && reps[k2].HasFlight() && t > r.ContactS && t < r.EndS {
 			l.Hops++
@@ -178,27 +179,6 @@ func footAt(m *joints.Motion, side body.Side, fromS, toS float64) float64 {
 		x = append(x, (m.Facing.Sign()*ankle[i]+m.Facing.Sign()*toe[i])/2)
 	}
 	return signal.Median(x)
-}
-
-// steps counts the moves of either foot along the floor between two times: places
-// where the foot stands elsewhere after than before, the larger moves of one
-// stepWindowS apart.
-func steps(m *joints.Motion, fromS, toS float64) int {
-	n := 0
-	for side := range 2 {
-		last := math.Inf(-1)
-		for t := fromS + stepWindowS; t+stepWindowS <= toS; t += stepWindowS / 4 {
-			if t < last+2*stepWindowS {
-				continue
-			}
-			move := footAt(m, body.Side(side), t+stepWindowS/2, t+stepWindowS) -
-				footAt(m, body.Side(side), t-stepWindowS, t-stepWindowS/2)
-			if math.Abs(move) > stepLegs*knownLegPx(m) {
-				n, last = n+1, t
-			}
-		}
-	}
-	return n
 }
 
 // What tells that a clip begins on the floor; common practice, no source.

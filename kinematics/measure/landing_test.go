@@ -52,7 +52,7 @@ func TestLanding(t *testing.T) {
 		{"soft", 0.4, 0, 0, 0, 0.25, 0.4},
 		{"long way down", 0.9, 0, 0, 0, 0.7, 0.9},
 		{"forward", 0.4, 0.12, 0, 0, 0.25, 0.4},
-		{"with a step", 0.4, 0, 2.0, 2, 0.25, 0.4}, // both feet
+		{"with a step", 0.4, 0, 2.0, 1, 0.25, 0.4}, // both feet at once
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, reps := landingSim(c.restS, c.forwardM, c.stepS)

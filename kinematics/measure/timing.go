@@ -35,6 +35,7 @@ type Timed struct {
 	Jump    *Jump
 	Landing *Landing
 	Rise    *Rise
+	Drop    *Drop
 }
 
 // TimeOver returns the mean of a time over those reps that have it. Their errors are alike, as that of the frame rate
@@ -70,6 +71,8 @@ func (of Timing) in(r *Timed) stats.Estimate {
 		return r.Rise.ToFeetS
 	case of == TimingStill && r.Rise != nil:
 		return plain(r.Rise.StillS)
+	case of == TimingStill && r.Drop != nil:
+		return plain(r.Drop.StillS)
 	case of == TimingStill && r.Landing != nil:
 		return plain(r.Landing.SettleS)
 	case of == TimingStand && r.Landing != nil:

@@ -156,6 +156,8 @@ const (
 	ShoulderFromFoot           // how far the near shoulder is from the near ankle along the floor, at most in the rep
 	HandAbove                  // how far the near wrist is above the near ankle
 	Taller                     // how much higher the near shoulder comes after the turn than it was before the rep
+	HipsAhead                  // how far the near hip gets ahead of the ankle that is farther ahead, at most in the rep
+	ShoulderAbove              // how far the near shoulder is above the near ankle, at least in the rep
 )
 
 // Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as

@@ -164,6 +164,13 @@ func (t *table) end() error {
 	return t.err
 }
 
+// count writes how often something was, unless it is not known.
+func (t *table) count(of row, joint, measure string, n *int) {
+	if n != nil {
+		t.value(of, joint, measure, float64(*n), unknown)
+	}
+}
+
 // value writes one measure, unless it is not known.
 func (t *table) value(of row, joint, measure string, v float64, interval [2]float64) {
 	if math.IsNaN(v) || t.err != nil {
@@ -236,10 +243,12 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 		if u := r.Rise; u != nil {
 			t.estimate(of, "body", "to_feet_s", u.ToFeetS)
 			t.value(of, "body", "still_s", u.StillS, unknown)
+			t.count(of, "body", "steps_n", u.Steps)
 		}
 		if d := r.Drop; d != nil {
 			t.estimate(of, "body", "drop_height_m", d.HeightM)
 			t.value(of, "body", "still_s", d.StillS, unknown)
+			t.count(of, "body", "steps_n", d.Steps)
 		}
 		t.value(of, "body", "duration_s", r.EndS-r.StartS, unknown)
 		if j := r.Jump; j != nil {

@@ -375,7 +375,8 @@ func (s *sheets) least(blocks []pages.Block) float64 {
 			return sum + s.rowHeight(b.Pictures[:min(len(b.Pictures), max(1, b.Across))], max(1, b.Across)) +
 				s.nextKey(blocks[i+1:], b)
 		case b.Table != nil:
-			return sum + 26
+			_, _, _, first := s.heights(b.Table)
+			return sum + first
 		case len(b.List) > 0 && b.Care:
 			return sum + s.listHeight(b.List)
 		case len(b.List) > 0 || b.Note != "":
@@ -588,23 +589,38 @@ func (s *sheets) widths(t *pages.Table) []float64 {
 	return out
 }
 
-// table lays a table out, with its head repeated on every sheet.
-func (s *sheets) table(t *pages.Table) {
-	ws := s.widths(t)
-	text, small := cellPt*mmPerPt*leading, underPt*mmPerPt*1.28
-	height := func(r []pages.Cell) float64 {
-		h := 0.0
-		for k := range r {
-			a, b := s.cellLines(&r[k], ws[k]-2*cellPadX, k == 0)
-			h = math.Max(h, text*float64(max(1, len(a)))+small*float64(len(b)))
+// heights returns how wide a table's columns are, how high its head and each row are, and how high what must stand on
+// one sheet at its beginning: the head, the first row, and the second where it is the last.
+func (s *sheets) heights(t *pages.Table) (ws []float64, headH float64, rows []float64, first float64) {
+	ws = s.widths(t)
+	for i := range t.Rows {
+		h := cellText
+		for k := range t.Rows[i] {
+			a, b := s.cellLines(&t.Rows[i][k], ws[k]-2*cellPadX, k == 0)
+			h = math.Max(h, cellText*float64(max(1, len(a)))+cellUnder*float64(len(b)))
 		}
-		return h + 2*cellPadY
+		rows = append(rows, h+2*cellPadY)
 	}
 	headLines := 1
 	for k, c := range t.Columns {
 		headLines = max(headLines, len(s.lines(c.Title, ws[k]-2*cellPadX, "B", headPt)))
 	}
-	headH := float64(headLines)*headPt*mmPerPt*1.25 + 2*cellPadY
+	headH = float64(headLines)*headPt*mmPerPt*1.25 + 2*cellPadY
+	first = headH
+	for i := range rows {
+		if i == 0 || len(rows) == 2 {
+			first += rows[i]
+		}
+	}
+	return ws, headH, rows, first
+}
+
+// The height of a line of a cell, and of one of what stands beneath it.
+const cellText, cellUnder = cellPt * mmPerPt * leading, underPt * mmPerPt * 1.28
+
+// table lays a table out, with its head repeated on every sheet.
+func (s *sheets) table(t *pages.Table) {
+	ws, headH, rows, first := s.heights(t)
 	head := func() {
 		x := marginX
 		for k, c := range t.Columns {
@@ -620,18 +636,13 @@ func (s *sheets) table(t *pages.Table) {
 		s.y += headH
 		s.rule(chart.SoftInk, 0.3)
 	}
-	first := 0.0
-	if len(t.Rows) > 0 {
-		first = height(t.Rows[0])
-	}
-	s.room(headH + first)
+	s.room(first)
 	head()
 	for i, r := range t.Rows {
-		h := height(r)
 		// The last row does not go over to the next sheet alone.
-		need := h
+		h, need := rows[i], rows[i]
 		if i == len(t.Rows)-2 {
-			need += height(t.Rows[i+1])
+			need += rows[i+1]
 		}
 		if s.y+need > bottomY {
 			s.newSheet()
@@ -658,15 +669,15 @@ func (s *sheets) table(t *pages.Table) {
 					s.font(style, cellPt, chart.MainInk)
 					s.put(l, x, base, ws[k], k == 0, t.Columns[k].Words)
 				}
-				y += text
+				y += cellText
 			}
 			if len(a) == 0 {
-				y += text
+				y += cellText
 			}
 			for _, l := range b {
 				s.font("", underPt, chart.SoftInk)
 				s.put(l, x, y+underPt*mmPerPt, ws[k], k == 0, t.Columns[k].Words)
-				y += small
+				y += cellUnder
 			}
 			x += ws[k]
 		}

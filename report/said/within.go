@@ -40,7 +40,7 @@ func Within(a *screening.Analysis) []string {
 	return out
 }
 
-// rises says how long each way from the floor onto the feet took.
+// rises says how long each way from the floor onto the feet took, and how many steps.
 func rises(a *screening.Analysis) []string {
 	out := []string{}
 	for i := range a.Reps {
@@ -48,38 +48,52 @@ func rises(a *screening.Analysis) []string {
 		if u == nil || !u.ToFeetS.Known() {
 			continue
 		}
-		in, code := u.ToFeetS.Interval95(), "rose"
+		in := u.ToFeetS.Interval95()
+		parts := []string{Say("rose", "time", u.ToFeetS.Value, "lo", in[0], "hi", in[1]), stepsTaken("steps_up", u.Steps)}
 		if !math.IsNaN(u.StillS) {
-			code = "rose_still"
+			parts = append(parts, Say("rose_still", "still", u.StillS))
 		}
-		out = append(out, Say(code, "rep", a.Reps[i].Number, "time", u.ToFeetS.Value, "lo", in[0], "hi", in[1], "still",
-			u.StillS))
+		out = append(out, Say("way_of_rep", "rep", a.Reps[i].Number, "parts", parts))
 	}
 	return out
 }
 
-// drops says from how high each rep dropped, and how soon after the first contact it was still.
+// stepsTaken says how many steps followed.
+func stepsTaken(code string, n *int) string {
+	switch {
+	case n == nil:
+		return Say("steps_unknown")
+	case *n == 0:
+		return Say(code + "_none")
+	}
+	return Say(code, "n", *n)
+}
+
+// drops says from how high each rep dropped, how soon after the first contact it was still, and after how many steps.
 func drops(a *screening.Analysis) (out []string) {
 	for i := range a.Reps {
 		d := a.Reps[i].Drop
 		if d == nil || !d.HeightM.Known() && math.IsNaN(d.StillS) {
 			continue
 		}
-		in, code := d.HeightM.Interval95(), "dropped_still"
-		switch {
-		case !d.HeightM.Known():
-			code = "landed_still"
-		case math.IsNaN(d.StillS):
-			code = "dropped"
+		var parts []string
+		if in := d.HeightM.Interval95(); d.HeightM.Known() {
+			parts = append(parts, Say("dropped", "cm", 100*d.HeightM.Value, "lo", 100*in[0], "hi", 100*in[1]))
 		}
-		out = append(out, Say(code, "rep", a.Reps[i].Number, "cm", 100*d.HeightM.Value, "lo", 100*in[0], "hi", 100*in[1],
-			"still", d.StillS))
+		if !math.IsNaN(d.StillS) {
+			parts = append(parts, Say("dropped_still", "still", d.StillS))
+		}
+		if parts = append(parts, stepsTaken("steps_down", d.Steps)); !d.HeightM.Known() {
+			parts = append(parts, Say("dropped_unscaled"))
+		}
+		out = append(out, Say("way_of_rep", "rep", a.Reps[i].Number, "parts", parts))
 	}
 	return out
 }
 
 // Times says how long the parts of a movement took in each condition, a line a time, the easiest condition first: on
-// the floor and in the air of hops, onto the feet of get-ups, until the body is still. It is nil where nothing was
+// the floor and in the air of hops, onto the feet of get-ups, until the body is still, and how many steps were taken. It
+// is nil where nothing was
 // timed, and of jumps, each of which has its times in a table.
 func Times(c *screening.Comparison) []string {
 	if Jumping(c) == "jumps" {
@@ -116,6 +130,37 @@ func Times(c *screening.Comparison) []string {
 			out = append(out, Say("time", "form", string(of), "each", each))
 		}
 	}
+	return append(out, steps(c)...)
+}
+
+// steps says how many steps were taken in each condition, the fewest and the most of its reps: on the way onto the feet,
+// and after drops.
+func steps(c *screening.Comparison) (out []string) {
+	for _, code := range []string{"steps_up", "steps_down"} {
+		var each []string
+		for _, at := range c.Conditions() {
+			var all []int
+			for _, of := range timedIn(c, at.Key) {
+				switch {
+				case code == "steps_up" && of.Rise != nil && of.Rise.Steps != nil:
+					all = append(all, *of.Rise.Steps)
+				case code == "steps_down" && of.Drop != nil && of.Drop.Steps != nil:
+					all = append(all, *of.Drop.Steps)
+				}
+			}
+			if len(all) == 0 {
+				continue
+			}
+			form, lo, hi := "alone", slices.Min(all), slices.Max(all)
+			if hi > lo {
+				form = "reps"
+			}
+			each = append(each, Say("step_part", "form", form, "of", at.Words, "lo", lo, "hi", hi))
+		}
+		if len(each) > 0 {
+			out = append(out, Say("time", "form", code, "each", each))
+		}
+	}
 	return out
 }
 
@@ -128,7 +173,7 @@ func timedIn(c *screening.Comparison, key string) (out []measure.Timed) {
 		for i := range a.Reps {
 			r := &a.Reps[i]
 			if of, ok := c.ConditionOf(clip, r.Tempo); ok && of.Key == key && r.Counts() {
-				out = append(out, measure.Timed{Jump: r.Jump, Landing: r.Landing, Rise: r.Rise})
+				out = append(out, measure.Timed{Jump: r.Jump, Landing: r.Landing, Rise: r.Rise, Drop: r.Drop})
 			}
 		}
 	}

@@ -381,6 +381,8 @@ export interface Texts {
   "movement.clean_pull": {};
   "movement.drop_landing": {};
   "movement.get_up": {};
+  "movement.get_up_kneeling": {};
+  "movement.get_up_lying": {};
   "movement.hinge": {};
   "movement.hop": {};
   "movement.jerk": {};

@@ -56,8 +56,10 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 		t := truths[name]
 		return figures.SeenAt(t.nearest(atS).Points, t.Near, t.sign(), t.HeightM/t.Camera.metresPerPx())
 	})
-	upS := func(name string, i int) float64 { return truths[name].Reps[i].End - truths[name].Reps[i].UpStart }
-	figures.Rises(w, names, analyses, upS)
+	figures.Rises(w, names, analyses, func(name string, i int) (upS float64, steps int) {
+		r := &truths[name].Reps[i]
+		return r.End - r.UpStart, r.Steps
+	})
 	figures.Drops(w, names, analyses, func(name string, i int) (boxM, contactS float64) {
 		return truths[name].BoxM, *truths[name].Reps[i].Touchdown
 	})

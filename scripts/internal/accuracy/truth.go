@@ -80,6 +80,7 @@ type truthRep struct {
 	Touchdown   *float64        `json:"touchdown"`
 	FlightS     float64         `json:"flight_s"`
 	RiseM       float64         `json:"com_rise_after_takeoff_m"`
+	Steps       int             `json:"steps"`
 }
 
 // perJoint pairs each [body.Joint] with the name of its angle in the truth.

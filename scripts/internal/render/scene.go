@@ -238,6 +238,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.KneelingPresses(kind, stand, reps[:kneelingOfClip], leadS)
 	case motion.Rising, motion.FastRising:
 		s.rise(kind, stand, leadS)
+	case motion.KneelingRise, motion.LyingRise, motion.FastLyingRise, motion.FastKneelingRise:
+		s.getUp(kind, d, stand, leadS)
 	case motion.StepUp, motion.FastStepUp:
 		s.stepUp(kind, stand)
 	case motion.DropLow, motion.DropHigh:
@@ -412,6 +414,31 @@ func (s *Scene) rise(kind motion.Kind, stand motion.Stand, leadS float64) {
 		rises[i] = r
 	}
 	s.Performer.Rises(kind, stand, rises, leadS)
+}
+
+// getUp gives the performer ways up over one knee, each in another number of steps, and every second one with the far
+// foot first.
+func (s *Scene) getUp(kind motion.Kind, d drawer, stand motion.Stand, leadS float64) {
+	ways := make([]motion.GetUp, repsOfClip)
+	for i := range ways {
+		way := motion.GetUp{
+			Lies: kind == motion.LyingRise || kind == motion.FastLyingRise, Front: s.Camera.Near, Steps: i + 1,
+			DownS: d.between(1.9, 2), RestS: d.between(0.45, 0.55), UpS: d.between(2.3, 2.4), StandS: d.between(0.8, 0.85),
+		}
+		switch kind {
+		case motion.KneelingRise:
+			way.DownS, way.UpS = d.between(1.7, 1.8), d.between(1.6, 1.7)
+		case motion.FastKneelingRise:
+			way.DownS, way.UpS = d.between(1.1, 1.2), d.between(0.9, 1)
+		case motion.FastLyingRise:
+			way.DownS, way.UpS = d.between(1.5, 1.6), d.between(1.35, 1.45)
+		}
+		if i%2 > 0 {
+			way.Front = 1 - way.Front
+		}
+		ways[i] = way
+	}
+	s.Performer.GetUps(kind, stand, ways, leadS)
 }
 
 // risesOfClip is how many ways to the floor a clip shows.

@@ -73,6 +73,9 @@ type TruthRep struct {
 	RiseM          *float64        `json:"com_rise_after_takeoff_m,omitempty"`
 	SquatBefore    map[string]Peak `json:"squat_before,omitempty"`
 	Landing        map[string]Peak `json:"landing,omitempty"`
+	// Steps is how often a foot is put down after the first one, StepsEndS when the last one is.
+	Steps     int      `json:"steps,omitempty"`
+	StepsEndS *float64 `json:"steps_end,omitempty"`
 }
 
 // Peak is the largest value of an angle of the near side, and when it is taken.
@@ -286,10 +289,14 @@ func (s *Scene) truthRep(i int) TruthRep {
 		}
 		return rep
 	}
-	return TruthRep{
+	rep := TruthRep{
 		Number: i + 1, StartS: at(r.StartS), BottomS: at(r.BottomS), UpStartS: at(r.UpStartS), EndS: at(r.EndS),
-		Peaks: s.peaks(r.StartS, r.EndS),
+		Peaks: s.peaks(r.StartS, r.EndS), Steps: r.Steps,
 	}
+	if r.Steps > 0 {
+		rep.StepsEndS = at(r.StepsEndS)
+	}
+	return rep
 }
 
 // habitStepS is how closely the many repetitions are looked at: peaks are flat.

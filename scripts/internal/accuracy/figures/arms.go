@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"holdfast/kinematics"
@@ -65,13 +66,14 @@ func AgainstPoints(w io.Writer, names []string, analyses map[string]*screening.A
 	arms(w, names, analyses, at)
 }
 
-// Rises prints how long athletes took from the floor onto the feet, against what the renderer made of it: trueS is that
-// of a clip's rep.
-func Rises(w io.Writer, names []string, analyses map[string]*screening.Analysis, trueS func(string, int) float64) {
+// Rises prints how long athletes took from the floor onto the feet and in how many steps, against what the renderer made
+// of it: is has those of a clip's rep.
+func Rises(w io.Writer, names []string, analyses map[string]*screening.Analysis,
+	is func(string, int) (upS float64, steps int)) {
 	fmt.Fprintln(w, "From the floor onto the feet, seconds, a rep each; in brackets the 95 % interval. "+
-		"Until still has no truth.")
+		"Until still has no truth. Steps: found/true.")
 	t := Table(w)
-	fmt.Fprintln(t, "clip\trep\ttrue\tfound\tuntil still\tholds")
+	fmt.Fprintln(t, "clip\trep\ttrue\tfound\tuntil still\tholds\tsteps")
 	for _, name := range names {
 		a := analyses[name]
 		if a == nil {
@@ -82,25 +84,34 @@ func Rises(w io.Writer, names []string, analyses map[string]*screening.Analysis,
 			if u == nil {
 				continue
 			}
-			in, is, holds := u.ToFeetS.Interval95(), trueS(name, i), "no"
-			if in[0] <= is && is <= in[1] {
+			in, holds := u.ToFeetS.Interval95(), "no"
+			upS, steps := is(name, i)
+			if in[0] <= upS && upS <= in[1] {
 				holds = "yes"
 			}
-			fmt.Fprintf(t, "%s\t%d\t%.2f\t%.2f (%.2f to %.2f)\t%.2f\t%s\n", name, i+1, is, u.ToFeetS.Value, in[0], in[1],
-				u.StillS, holds)
+			fmt.Fprintf(t, "%s\t%d\t%.2f\t%.2f (%.2f to %.2f)\t%.2f\t%s\t%s/%d\n", name, i+1, upS, u.ToFeetS.Value, in[0],
+				in[1], u.StillS, holds, counted(u.Steps), steps)
 		}
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
 }
 
+// counted writes how often something was.
+func counted(n *int) string {
+	if n == nil {
+		return "unknown"
+	}
+	return strconv.Itoa(*n)
+}
+
 // Drops prints from how high athletes dropped and when they met the floor, against what the renderer made of it: is
 // has the height of the box and the first contact of a clip's rep.
 func Drops(w io.Writer, names []string, analyses map[string]*screening.Analysis,
 	is func(string, int) (boxM, contactS float64)) {
-	fmt.Fprintln(w, "Drops from a box; in brackets the 95 % interval. Until still has no truth.")
+	fmt.Fprintln(w, "Drops from a box; in brackets the 95 % interval. Until still has no truth. No step follows.")
 	t := Table(w)
-	fmt.Fprintln(t, "clip\ttrue height cm\tfound\tholds\tfirst contact, frames off\tuntil still, s")
+	fmt.Fprintln(t, "clip\ttrue height cm\tfound\tholds\tfirst contact, frames off\tuntil still, s\tsteps")
 	for _, name := range names {
 		a := analyses[name]
 		if a == nil {
@@ -116,8 +127,8 @@ func Drops(w io.Writer, names []string, analyses map[string]*screening.Analysis,
 			if in[0] <= boxM && boxM <= in[1] {
 				holds = "yes"
 			}
-			fmt.Fprintf(t, "%s\t%.1f\t%.1f (%.1f to %.1f)\t%s\t%+.1f\t%.2f\n", name, 100*boxM, 100*d.HeightM.Value, 100*in[0],
-				100*in[1], holds, (d.ContactS-contactS)*a.Clip.FrameRateHz, d.StillS)
+			fmt.Fprintf(t, "%s\t%.1f\t%.1f (%.1f to %.1f)\t%s\t%+.1f\t%.2f\t%s\n", name, 100*boxM, 100*d.HeightM.Value,
+				100*in[0], 100*in[1], holds, (d.ContactS-contactS)*a.Clip.FrameRateHz, d.StillS, counted(d.Steps))
 		}
 	}
 	_ = t.Flush()

@@ -47,3 +47,6 @@ func (c *Curve) At(timeS float64) float64 {
 }
 
 func (c *Curve) to(timeS, value float64) { c.Knots = append(c.Knots, Knot{timeS, value}) }
+
+// last returns the last value that it takes.
+func (c *Curve) last() Knot { return c.Knots[len(c.Knots)-1] }

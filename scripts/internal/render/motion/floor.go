@@ -41,6 +41,9 @@ func (p *Performer) Rises(kind Kind, stand Stand, reps []Rise, leadS float64) {
 		t += r.BackS
 		rep.BottomS, rep.UpStartS = t, t+r.RestS
 		t += r.RestS
+		if r.ByStep {
+			rep.Steps, rep.StepsEndS = 1, t+r.ForthS
+		}
 		a.feetGo(t, t+r.ForthS, 0, 24, r.ByStep)
 		a.lean.move(t, t+r.ForthS, r.CrouchLeanDeg)
 		a.reach(t, t+r.ForthS, crouchArmDeg, 4)

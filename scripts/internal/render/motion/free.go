@@ -138,7 +138,7 @@ func (a *actor) end(atS float64) { a.p.Motion.DurationS = atS }
 
 // move takes a value from where it was to another one between two times.
 func (c *Curve) move(fromS, toS, value float64) {
-	c.to(fromS, c.Knots[len(c.Knots)-1].Value)
+	c.to(fromS, c.last().Value)
 	c.to(toS, value)
 }
 
@@ -162,7 +162,7 @@ func (a *actor) step(side Side, fromS, toS, forwardM, upM, overM, pitchDeg float
 	foot := &a.feet[side]
 	foot.forward.move(fromS, toS, forwardM)
 	foot.pitch.move(fromS, toS, pitchDeg)
-	before := foot.up.Knots[len(foot.up.Knots)-1].Value
+	before := foot.up.last().Value
 	foot.up.move(fromS, (fromS+toS)/2, max(before, upM)+overM)
 	foot.up.move((fromS+toS)/2, toS, upM)
 }

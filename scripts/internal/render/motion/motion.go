@@ -63,6 +63,11 @@ const (
 	// From tall on the toes into the bottom of a squat, and jumps out of a deep crouch with the hands on the floor.
 	DropSquat Kind = "drop_squat"
 	JumpUp    Kind = "jump_up"
+	// From both knees, and from lying face down, onto the feet with one foot first.
+	KneelingRise     Kind = "kneeling_rise"
+	LyingRise        Kind = "lying_rise"
+	FastLyingRise    Kind = "fast_lying_rise"
+	FastKneelingRise Kind = "fast_kneeling_rise"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
@@ -70,7 +75,7 @@ var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPre
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
 	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp,
 	BarHinge, BarPress, DropLow, DropHigh, Swing, CleanPull, FastCleanPull, ClosePress, FastClosePress,
-	DropSquat, JumpUp}
+	DropSquat, JumpUp, KneelingRise, LyingRise, FastLyingRise, FastKneelingRise}
 
 // Bare returns the kind without the bar that is in its hands, or filmed from as far as others: the movement is the same
 // to the last digit.
@@ -153,6 +158,10 @@ type Rep struct {
 	StartS, BottomS, UpStartS, EndS                        float64
 	PushStartS, TakeoffS, TouchdownS, LandBottomS, FlightS float64
 	TakeoffSpeedMS                                         float64
+	// Steps is how often a foot is put down after the first one on the way from the floor onto the feet, and StepsEndS
+	// when the last one is.
+	Steps     int
+	StepsEndS float64
 }
 
 // flight is a time in which the centre of mass falls freely.
