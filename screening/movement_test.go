@@ -288,8 +288,9 @@ func TestHopAgainstTruth(t *testing.T) {
 	}
 }
 
-// How long an athlete takes from the floor onto the feet, and in how many steps, is what the renderer made of it, slowly
-// and fast: from hands and feet, from both knees and from lying. No foot of a get-up is measured, and no squat gets up.
+// How long an athlete takes from the floor onto the feet, and in how many steps, is what the renderer made of it,
+// slowly and fast: from hands and feet, from both knees and from lying. No foot of a get-up is measured, and no squat
+// gets up.
 func TestGetUpAgainstTruth(t *testing.T) {
 	for _, name := range []string{"get_up_slow", "get_up_fast", "get_up_kneeling_slow", "get_up_kneeling_fast",
 		"get_up_lying_slow", "get_up_lying_fast"} {

@@ -186,8 +186,9 @@ func shoulderFromFoot(tr *trace.Trace, r *RepTimes) float64 {
 	return signal.Quantile(signal.Present(legs), 0.95)
 }
 
-// hipsAhead returns how far the near hip gets ahead of the ankle that is farther ahead, along the floor, in leg lengths,
-// but for a twentieth of the rep: over a foot that stands it never is, on both knees by a shin, and lying by a leg.
+// hipsAhead returns how far the near hip gets ahead of the ankle that is farther ahead, along the floor, in leg
+// lengths, but for a twentieth of the rep: over a foot that stands it never is, on both knees by a shin, and lying by
+// a leg.
 func hipsAhead(tr *trace.Trace, r *RepTimes) float64 {
 	var legs []float64
 	for i := tr.Index(r.StartS); i <= tr.Index(r.EndS); i++ {

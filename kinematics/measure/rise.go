@@ -68,8 +68,8 @@ func RiseOf(m *joints.Motion, r *events.RepTimes, nextS float64, sc Scale, hidde
 	return rise
 }
 
-// beyondFeet returns how far the near hip is ahead of the foremost foot, and behind the rearmost one, in pixels along the
-// floor, in some samples.
+// beyondFeet returns how far the near hip is ahead of the foremost foot, and behind the rearmost one, in pixels along
+// the floor, in some samples.
 func beyondFeet(m *joints.Motion, from, to int) (ahead, behind []float64) {
 	hip := m.Points[m.NearSide][body.Hip].X
 	for i := from; i <= to; i++ {

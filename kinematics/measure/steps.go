@@ -26,8 +26,9 @@ type footMove struct {
 	legs float64 // how far it goes, in leg lengths
 }
 
-// footMoves returns how the feet moved between two times, in order. Ways without a moment between in which both feet stand
-// are one: they jump, or a network exchanges the legs as they pass each other. Known is false where a foot is not seen.
+// footMoves returns how the feet moved between two times, in order. Ways without a moment between in which both feet
+// stand are one: they jump, or a network exchanges the legs as they pass each other. Known is false where a foot is
+// not seen.
 func footMoves(m *joints.Motion, fromS, toS float64) (moves []footMove, known bool) {
 	from, to := m.Index(fromS), min(m.Index(toS)+1, len(m.TimeS))
 	if to <= from {
@@ -89,8 +90,8 @@ func stepsUp(m *joints.Motion, fromS, uprightS, nextS float64) *int {
 	return &n
 }
 
-// stepsDown returns how often a foot was put down elsewhere between a landing and the end of its rep; nil where that was
-// not seen. A slide of the impact itself is no step.
+// stepsDown returns how often a foot was put down elsewhere between a landing and the end of its rep; nil where that
+// was not seen. A slide of the impact itself is no step.
 func stepsDown(m *joints.Motion, contactS, endS float64) *int {
 	moves, known := footMoves(m, contactS+stepAfterS, endS)
 	if !known {

@@ -92,9 +92,8 @@ func drops(a *screening.Analysis) (out []string) {
 }
 
 // Times says how long the parts of a movement took in each condition, a line a time, the easiest condition first: on
-// the floor and in the air of hops, onto the feet of get-ups, until the body is still, and how many steps were taken. It
-// is nil where nothing was
-// timed, and of jumps, each of which has its times in a table.
+// the floor and in the air of hops, onto the feet of get-ups, until the body is still, and how many steps were taken.
+// It is nil where nothing was timed, and of jumps, each of which has its times in a table.
 func Times(c *screening.Comparison) []string {
 	if Jumping(c) == "jumps" {
 		return nil
@@ -133,8 +132,8 @@ func Times(c *screening.Comparison) []string {
 	return append(out, steps(c)...)
 }
 
-// steps says how many steps were taken in each condition, the fewest and the most of its reps: on the way onto the feet,
-// and after drops.
+// steps says how many steps were taken in each condition, the fewest and the most of its reps: on the way onto the
+// feet, and after drops.
 func steps(c *screening.Comparison) (out []string) {
 	for _, code := range []string{"steps_up", "steps_down"} {
 		var each []string

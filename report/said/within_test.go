@@ -52,7 +52,8 @@ func TestWithin(t *testing.T) {
 	}
 }
 
-// Each way onto the feet and each drop is told in a line: how long, in how many steps, until still, and what is not known.
+// Each way onto the feet and each drop is told in a line: how long, in how many steps, until still, and what is not
+// known.
 func TestWaysOfReps(t *testing.T) {
 	a := &screening.Analysis{Schema: screening.AnalysisSchema, Reps: make([]kinematics.Rep, 5)}
 	none, one, three := 0, 1, 3
@@ -64,8 +65,8 @@ func TestWaysOfReps(t *testing.T) {
 	for i := range a.Reps {
 		a.Reps[i].Number = i + 1
 	}
-	const want = "Rep 1: onto the feet in 2.0 s (1.8 to 2.2) from when the body begins to come up; then 3 more steps until " +
-		"both feet stay; still after 2.4 s.\n" +
+	const want = "Rep 1: onto the feet in 2.0 s (1.8 to 2.2) from when the body begins to come up; then 3 more steps " +
+		"until both feet stay; still after 2.4 s.\n" +
 		"Rep 2: onto the feet in 1.0 s (0.8 to 1.2) from when the body begins to come up; then no more steps.\n" +
 		"Rep 3: onto the feet in 1.0 s (0.8 to 1.2) from when the body begins to come up; steps not known, as a foot is " +
 		"hidden or the clip ends too soon.\n" +

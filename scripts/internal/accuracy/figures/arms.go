@@ -66,8 +66,8 @@ func AgainstPoints(w io.Writer, names []string, analyses map[string]*screening.A
 	arms(w, names, analyses, at)
 }
 
-// Rises prints how long athletes took from the floor onto the feet and in how many steps, against what the renderer made
-// of it: is has those of a clip's rep.
+// Rises prints how long athletes took from the floor onto the feet and in how many steps, against what the renderer
+// made of it: is has those of a clip's rep.
 func Rises(w io.Writer, names []string, analyses map[string]*screening.Analysis,
 	is func(string, int) (upS float64, steps int)) {
 	fmt.Fprintln(w, "From the floor onto the feet, seconds, a rep each; in brackets the 95 % interval. "+
