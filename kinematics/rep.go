@@ -29,10 +29,8 @@ type Rep struct {
 	// Hidden are the points of the near side, from the shoulder down, that something hides
 	// in the rep: the angles they belong to are NaN.
 	Hidden []body.Landmark `json:"-"`
-	// FootHidden says that the near foot is hidden in the rep: its ankle and what it did are not known.
-	FootHidden bool `json:"-"`
-	// FeetHidden says that one of the feet is hidden after the turn: nobody knows what steps were taken.
-	FeetHidden bool `json:"-"`
+	// FootHidden: the near foot is hidden, so that its ankle is not known; FeetHidden: either is, nor are the steps.
+	FootHidden, FeetHidden bool `json:"-"`
 	// Jump is nil without a flight and in a damaged rep, Landing without one that has a
 	// landing.
 	Jump    *measure.Jump    `json:"jump"`

@@ -236,10 +236,9 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
 	case motion.KneelingPress, motion.FastKneelingPress:
 		s.Performer.KneelingPresses(kind, stand, reps[:kneelingOfClip], leadS)
-	case motion.Rising, motion.FastRising:
-		s.rise(kind, stand, leadS)
-	case motion.KneelingRise, motion.LyingRise, motion.FastLyingRise, motion.FastKneelingRise:
-		s.getUp(kind, d, stand, leadS)
+	case motion.Rising, motion.FastRising, motion.KneelingRise, motion.FastKneelingRise, motion.LyingRise,
+		motion.FastLyingRise:
+		s.rise(kind, d, stand, leadS)
 	case motion.StepUp, motion.FastStepUp:
 		s.stepUp(kind, stand)
 	case motion.DropLow, motion.DropHigh:
@@ -398,8 +397,13 @@ func (s *Scene) hop(kind motion.Kind, stand motion.Stand, leadS float64) {
 	s.Performer.Hops(kind, stand, low, hops, leadS)
 }
 
-// rise gives the performer ways to the floor and up again, fast ones with both feet at once.
-func (s *Scene) rise(kind motion.Kind, stand motion.Stand, leadS float64) {
+// rise gives the performer ways to the floor and up again, those onto the hands with both feet at once where they are
+// fast.
+func (s *Scene) rise(kind motion.Kind, of drawer, stand motion.Stand, leadS float64) {
+	if kind != motion.Rising && kind != motion.FastRising {
+		s.getUp(kind, of, stand, leadS)
+		return
+	}
 	d := draw(s.Seed, mannerStream+103)
 	rises := make([]motion.Rise, risesOfClip)
 	for i := range rises {

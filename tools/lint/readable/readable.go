@@ -40,7 +40,6 @@ var longer = map[string]string{
 	"holdfast/kinematics/joints.Smooth":              "a switch between two ways that share what goes before and after",
 	"holdfast/kinematics/measure.FindScale":          "the sources of one number, in the order in which they are believed",
 	"holdfast/report/pdf.sheets.athlete":             "a sheet, from top to bottom",
-	"holdfast/report/pdf.sheets.table":               "a table, from head to foot",
 	"holdfast/report/annotate.Write":                 "the pictures of a folder, one after the other",
 	"holdfast/report/pages.Material.coordination":    "a drawing, stroke after stroke",
 	"holdfast/scripts/internal/accuracy.measureShoe": "a table, column after column",
