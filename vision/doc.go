@@ -5,7 +5,7 @@
 //	track, err := tracker.Track(ctx, clip, nil)      // 33 points a frame
 //
 // Its rooms: media reads clips and writes videos, pose holds what was seen, camera tells how the camera moved, foot how
-// the foot is pitched, paint draws on pictures, and plane is about places in them.
+// the foot is pitched, decode reads a network's numbers, paint draws on pictures, and plane is about places in them.
 //
 // OpenCV's memory is freed by whoever made it, and its types stay in these rooms: pictures leave as a [paint.Canvas].
 package vision

@@ -8,6 +8,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"holdfast/models"
+	"holdfast/vision/decode"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
 )
@@ -50,7 +51,7 @@ func newEye(name string, threads int, regress bool) (*eye, error) {
 
 // see looks at a region of a picture, of which one pixel spans so many of the clip. The pose, in pixels of the clip,
 // says whether a person fills the region; the points are in parts of it.
-func (e *eye) see(picture gocv.Mat, r Region, scalePx float64) (seen pose.Pose, points []landmark, err error) {
+func (e *eye) see(picture gocv.Mat, r Region, scalePx float64) (seen pose.Pose, points []decode.Landmark, err error) {
 	if err := e.net.run(picture, r); err != nil {
 		return seen, nil, err
 	}
@@ -67,9 +68,9 @@ func (e *eye) see(picture gocv.Mat, r Region, scalePx float64) (seen pose.Pose, 
 	sin, cos := math.Sincos(r.AngleRad)
 	for i, from := range e.passed {
 		p := points[from]
-		x, y := r.toPicture(p.u, p.v)
-		seen.Keypoints[i] = pose.Keypoint{X: x, Y: y, Z: p.z * r.SizePx,
-			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx}
+		x, y := r.toPicture(p.U, p.V)
+		seen.Keypoints[i] = pose.Keypoint{X: x, Y: y, Z: p.Z * r.SizePx,
+			Visibility: p.Visibility, Presence: p.Presence, SDPx: p.Spread * r.SizePx}
 		if world == nil {
 			continue
 		}
@@ -87,14 +88,14 @@ func (e *eye) see(picture gocv.Mat, r Region, scalePx float64) (seen pose.Pose, 
 // points decodes what the network said of the region it was run on: its points, nil when
 // nobody fills the region, the score of a person being there, and the metric guess of the
 // points, nil where the network makes none.
-func (e *eye) points() (points []landmark, score float64, world []float32) {
+func (e *eye) points() (points []decode.Landmark, score float64, world []float32) {
 	m := &e.net.manifest
 	if m.Centred != nil {
 		points = e.net.centred()
 		if !e.reach.seen(points) {
-			return nil, meanVisibility(points), nil
+			return nil, decode.MeanVisibility(points), nil
 		}
-		return points, meanVisibility(points), nil
+		return points, decode.MeanVisibility(points), nil
 	}
 	rule := m.Landmarks
 	score = float64(e.net.output(rule.Presence)[0])
@@ -102,20 +103,20 @@ func (e *eye) points() (points []landmark, score float64, world []float32) {
 		return nil, score, nil
 	}
 	shape := m.Output(rule.Heatmap).Shape
-	points = decodeLandmarks(e.net.output(rule.Points), e.net.output(rule.Heatmap), len(m.Keypoints),
+	points = decode.Landmarks(e.net.output(rule.Points), e.net.output(rule.Heatmap), len(m.Keypoints),
 		m.Input.Width, shape[1], shape[2], rule, !e.regress)
 	return points, score, e.net.output(rule.World)
 }
 
 // regionOf returns the region in which the athlete is, from the points seen in another one.
-func (e *eye) regionOf(points []landmark, in Region) Region {
+func (e *eye) regionOf(points []decode.Landmark, in Region) Region {
 	if e.reach != nil {
 		return e.reach.region(points, in)
 	}
 	centre, scale := points[e.regionCentre], points[e.regionScale]
 	var hip, crown [2]float64
-	hip[0], hip[1] = in.toPicture(centre.u, centre.v)
-	crown[0], crown[1] = in.toPicture(scale.u, scale.v)
+	hip[0], hip[1] = in.toPicture(centre.U, centre.V)
+	crown[0], crown[1] = in.toPicture(scale.U, scale.V)
 	return regionFrom(hip, crown, e.net.manifest.Region.ScaleFactor)
 }
 

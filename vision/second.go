@@ -9,6 +9,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"holdfast/models"
+	"holdfast/vision/decode"
 	"holdfast/vision/pose"
 )
 
@@ -82,9 +83,9 @@ func (s *secondLook) look(picture gocv.Mat, points []pose.Keypoint, scalePx floa
 	inPicture(1 / scalePx)
 	defer inPicture(scalePx)
 	where := Region{SizePx: 1} // in which a pixel is a pixel
-	led := make([]landmark, len(s.at))
+	led := make([]decode.Landmark, len(s.at))
 	for k, i := range s.at {
-		led[k] = landmark{u: points[i].X + 0.5, v: points[i].Y + 0.5, visibility: points[i].Visibility}
+		led[k] = decode.Landmark{U: points[i].X + 0.5, V: points[i].Y + 0.5, Visibility: points[i].Visibility}
 	}
 	region := s.reach.region(led, where)
 	if err := s.net.run(picture, region); err != nil {
@@ -99,10 +100,10 @@ func (s *secondLook) look(picture gocv.Mat, points []pose.Keypoint, scalePx floa
 
 // settle moves the points to where both networks together put them; again is what the second
 // one saw in its region.
-func (s *secondLook) settle(points []pose.Keypoint, again []landmark, region Region) {
+func (s *secondLook) settle(points []pose.Keypoint, again []decode.Landmark, region Region) {
 	seen := make([][2]float64, len(again))
 	for k, p := range again {
-		seen[k][0], seen[k][1] = region.toPicture(p.u, p.v)
+		seen[k][0], seen[k][1] = region.toPicture(p.U, p.V)
 	}
 	apart := func(k, i int) float64 { return math.Hypot(seen[k][0]-points[i].X, seen[k][1]-points[i].Y) }
 	places, straight, crossed := s.at, 0.0, 0.0
@@ -113,7 +114,7 @@ func (s *secondLook) settle(points []pose.Keypoint, again []landmark, region Reg
 		places = s.mirrored
 	}
 	for k, i := range places {
-		if again[k].visibility < s.reach.rule.MinScore {
+		if again[k].Visibility < s.reach.rule.MinScore {
 			continue
 		}
 		share := secondShare(apart(k, i) / region.SizePx)

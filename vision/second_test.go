@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"holdfast/models"
+	"holdfast/vision/decode"
 	"holdfast/vision/pose"
 )
 
@@ -33,9 +34,9 @@ func TestSecondLookSettles(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			again := make([]landmark, len(tt.again))
+			again := make([]decode.Landmark, len(tt.again))
 			for i, p := range tt.again {
-				again[i] = landmark{u: p.x / 200, v: p.y / 200, visibility: p.visibility}
+				again[i] = decode.Landmark{U: p.x / 200, V: p.y / 200, Visibility: p.visibility}
 			}
 			got := points(0)
 			s.settle(got, again, region)

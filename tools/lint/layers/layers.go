@@ -57,7 +57,8 @@ var rooms = map[string][]string{
 	"web": {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},
-	"vision": {"vision", "device", "foot", "camera", "pose", "media", "paint", "plane"},
+	"vision": {"vision", "device", "foot", "camera", "pose", "media", "paint", "plane",
+		"decode"},
 }
 
 // forTests is the folder of what the tests of several packages share.

@@ -1,4 +1,4 @@
-package vision
+package decode
 
 import (
 	"math"
@@ -6,34 +6,33 @@ import (
 	"holdfast/models"
 )
 
-// landmark is one decoded output of the landmark network: u and v in parts of
-// the region, 0 to 1; z in the same unit; spread in the same unit, NaN where
-// the heat map says nothing.
-type landmark struct {
-	u, v, z, visibility, presence, spread float64
+// Landmark is a point of the body: U and V in parts of the region, 0 to 1; Z in the same unit; Spread in the same unit,
+// NaN where the heat map says nothing.
+type Landmark struct {
+	U, V, Z, Visibility, Presence, Spread float64
 }
 
-// decodeLandmarks turns the landmark network's raw output into points. raw holds
+// Landmarks turns the landmark network's raw output into points. raw holds
 // five numbers a point (x, y, z in pixels of the input, visibility and presence
 // as logits). heat holds rows*cols*points logits, point fastest; with refine set,
 // the mean of the heat map around each regressed point replaces it, as in the
 // weights' own pipeline. The rule names the square's side and the least peak in
 // it for the heat map to be used.
-func decodeLandmarks(raw, heat []float32, points, inputPx, rows, cols int, rule *models.Landmarks,
-	refine bool) []landmark {
-	out := make([]landmark, points)
+func Landmarks(raw, heat []float32, points, inputPx, rows, cols int, rule *models.Landmarks,
+	refine bool) []Landmark {
+	out := make([]Landmark, points)
 	n := float64(inputPx)
 	half := (rule.HeatmapKernel - 1) / 2
 	for i := range out {
 		r := raw[i*5 : i*5+5]
 		p := &out[i]
-		p.u, p.v, p.z = float64(r[0])/n, float64(r[1])/n, float64(r[2])/n
-		p.visibility, p.presence = sigmoid(r[3]), sigmoid(r[4])
-		p.spread = math.NaN()
+		p.U, p.V, p.Z = float64(r[0])/n, float64(r[1])/n, float64(r[2])/n
+		p.Visibility, p.Presence = sigmoid(r[3]), sigmoid(r[4])
+		p.Spread = math.NaN()
 		if len(heat) < rows*cols*points {
 			continue
 		}
-		col, row := int(p.u*float64(cols)), int(p.v*float64(rows))
+		col, row := int(p.U*float64(cols)), int(p.V*float64(rows))
 		if col < 0 || col >= cols || row < 0 || row >= rows {
 			continue
 		}
@@ -54,9 +53,9 @@ func decodeLandmarks(raw, heat []float32, points, inputPx, rows, cols int, rule 
 		}
 		mc, mr := sumC/sum, sumR/sum
 		variance := (sumCC/sum - mc*mc) + (sumRR/sum - mr*mr)
-		p.spread = math.Sqrt(math.Max(0, variance/2)) / float64(cols)
+		p.Spread = math.Sqrt(math.Max(0, variance/2)) / float64(cols)
 		if refine {
-			p.u, p.v = mc/float64(cols), mr/float64(rows)
+			p.U, p.V = mc/float64(cols), mr/float64(rows)
 		}
 	}
 	return out
