@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"sync"
 
 	"gocv.io/x/gocv"
 
@@ -64,12 +65,14 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 			err = errors.Join(err, t.Close())
 		}
 	}()
+	var errs [len(t.finders) + 1]error
+	var loading sync.WaitGroup
 	for i := range t.finders {
-		if t.finders[i], err = newFinder(); err != nil {
-			return nil, err
-		}
+		loading.Go(func() { t.finders[i], errs[i] = newFinder() })
 	}
-	return t, t.loadBody()
+	loading.Go(func() { errs[len(t.finders)] = t.loadBody() })
+	loading.Wait()
+	return t, cmp.Or(errs[:]...)
 }
 
 // loadBody loads the landmark networks, and the lighter one that goes ahead of them: the leading one itself where its
@@ -80,13 +83,14 @@ func (t *Tracker) loadBody() (err error) {
 	if t.body, err = newEye(parts[0], threads, t.opt.KeepRegression); err != nil {
 		return err
 	}
+	var failed error
+	var loading sync.WaitGroup
 	if len(parts) > 1 {
-		if t.second, err = newSecondLook(parts[1], threads, t.body.keypoints); err != nil {
-			return err
-		}
+		loading.Go(func() { t.second, failed = newSecondLook(parts[1], threads, t.body.keypoints) })
 	}
 	t.scout, err = newEye(cmp.Or(t.body.net.manifest.Region.Scout, parts[0]), 1, t.opt.KeepRegression)
-	return err
+	loading.Wait()
+	return cmp.Or(failed, err)
 }
 
 // Close frees the networks.
