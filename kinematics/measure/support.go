@@ -137,7 +137,22 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 		}
 		sp.Pct[i], sp.SDPct[i] = pct, sd
 	}
+	sp.forgetLeaps()
 	return sp
+}
+
+// forgetLeaps leaves out samples between which the weight leaps along the foot, as it does where a smoothing begins to
+// be too slow for the movement: it says of neither where the weight is.
+func (sp *Support) forgetLeaps() {
+	var leaps []int
+	for i := 1; i < len(sp.Pct); i++ {
+		if math.Abs(sp.Pct[i]-sp.Pct[i-1]) > contradictSDs*math.Hypot(sp.SDPct[i], sp.SDPct[i-1]) {
+			leaps = append(leaps, i-1, i)
+		}
+	}
+	for _, i := range leaps {
+		sp.Pct[i], sp.SDPct[i] = math.NaN(), math.NaN()
+	}
 }
 
 // OnFoot is what of an interval of the support point lies on the foot, per cent: the weight cannot act off it. Its ends

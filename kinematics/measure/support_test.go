@@ -536,3 +536,17 @@ func TestOnFoot(t *testing.T) {
 		t.Errorf("nothing known: %v", got)
 	}
 }
+
+// Where the weight leaps along the foot from one sample to the next, neither is known; what is as unsure as that, or
+// beside an unknown sample, stays.
+func TestLeapsAreForgotten(t *testing.T) {
+	nan := math.NaN()
+	sp := Support{Pct: []float64{40, 41, 39, 4, nan, 30, 60}, SDPct: []float64{6, 6, 7, 8, nan, 12, 12}}
+	sp.forgetLeaps()
+	for i, want := range []float64{40, 41, nan, nan, nan, 30, 60} {
+		gone := math.IsNaN(want)
+		if sp.Pct[i] != want && !gone || math.IsNaN(sp.Pct[i]) != gone || math.IsNaN(sp.SDPct[i]) != gone {
+			t.Errorf("sample %d: %.0f %% (%.0f), want %.0f", i, sp.Pct[i], sp.SDPct[i], want)
+		}
+	}
+}
