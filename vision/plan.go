@@ -28,9 +28,12 @@ const (
 	footOffM    = 0.003 // by so much at the feet
 	longestGapS = 0.2   // from one look to the next
 	leastGapS   = 1.0 / 90
-	impactMS2   = 8    // feet whose speed changes so fast are in the air or meet the floor: no frame is passed over,
-	aboutS      = 0.02 // and so long before and after, but for those of more than 90 a second
+	impactMS2   = 8    // feet whose speed changes so fast, and not as in a fall, leave the floor or meet it: no frame
+	aboutS      = 0.02 // is passed over, and so long before and after, but for those of more than 90 a second
 )
+
+// fallMS2 is that of a body in the air.
+const fallMS2 = 9.81
 
 // aheadS is how much later the scout must have seen the athlete before a frame is settled.
 const aheadS = 0.13
@@ -172,20 +175,24 @@ func (p *plan) gapS(timeS float64) float64 {
 		b := p.spots[i+1].middles[n]
 		return plane.XY{X: a.X + part*(b.X-a.X), Y: a.Y + part*(b.Y-a.Y)}
 	}
-	m := usualLegM / p.pace.legPx
-	accel := func(timeS float64, n int) float64 {
+	m := usualLegM / p.pace.legPx / (paceWindowS * paceWindowS)
+	accel := func(timeS float64, n int) (x, y float64) {
 		before, here, after := middle(timeS-paceWindowS, n), middle(timeS, n), middle(timeS+paceWindowS, n)
-		return math.Hypot(before.X+after.X-2*here.X, before.Y+after.Y-2*here.Y) * m / (paceWindowS * paceWindowS)
+		return m * (before.X + after.X - 2*here.X), m * (before.Y + after.Y - 2*here.Y)
+	}
+	hits := func(timeS float64, n int) bool {
+		x, y := accel(timeS, n)
+		return min(math.Hypot(x, y), math.Hypot(x, y-fallMS2)) >= impactMS2
 	}
 	gapS := longestGapS
 	for n := range p.spots[0].middles {
-		a, off := accel(timeS, n), bodyOffM
+		a, off := math.Hypot(accel(timeS, n)), bodyOffM
 		if n >= p.pace.hands {
 			off = handOffM
 		}
 		if n >= p.pace.feet {
 			off = footOffM
-			if max(a, accel(timeS-aboutS, n), accel(timeS+aboutS, n)) >= impactMS2 {
+			if hits(timeS, n) || hits(timeS-aboutS, n) || hits(timeS+aboutS, n) {
 				return leastGapS
 			}
 		}

@@ -10,6 +10,7 @@ import (
 
 	"holdfast/models"
 	"holdfast/vision/decode"
+	"holdfast/vision/plane"
 	"holdfast/vision/pose"
 )
 
@@ -70,6 +71,82 @@ func otherSide(name string) string {
 		return "left_" + of
 	}
 	return name
+}
+
+// leastAgainS is how long it is from one of the second network's looks to the next at least, see DEVELOPERS.md.
+const leastAgainS = 0.06
+
+// joint is a track as both networks fill it: the leading one with poses, the second one with what it adds to some of
+// them and, on an even way from one of these to the next, to those between.
+type joint struct {
+	second *secondLook
+	track  *pose.Track
+	gapS   float64    // from one look of the second one to the next at least
+	at     int        // place of the last pose that was looked at again, -1 where the athlete was lost since
+	by     []plane.XY // what was added to its points
+}
+
+// take lets the second network look at what comes into the track next, where it is time to.
+func (j *joint) take(s *sight) error {
+	if !j.due(s) {
+		return nil
+	}
+	points := s.pose.Keypoints
+	by := make([]plane.XY, len(points))
+	for i, k := range points {
+		by[i] = plane.XY{X: -k.X, Y: -k.Y}
+	}
+	if err := j.second.look(s.Frame.Mat, points, s.Frame.ScalePx); err != nil {
+		return err
+	}
+	for i, k := range points {
+		by[i] = by[i].Add(k.X, k.Y)
+	}
+	j.looked(s.Frame.TimeS, by)
+	return nil
+}
+
+// due says whether the second network is to look at what comes into the track next.
+func (j *joint) due(s *sight) bool {
+	p := &s.pose
+	if p.Passed {
+		return false
+	}
+	if !p.Found || p.Redetected {
+		j.end()
+	}
+	return p.Found && (j.at < 0 || s.Frame.TimeS >= j.track.Poses[j.at].TimeS+j.gapS-1e-6)
+}
+
+// looked takes in what the second network added to what comes into the track next.
+func (j *joint) looked(timeS float64, by []plane.XY) {
+	if j.at >= 0 {
+		from := j.track.Poses[j.at].TimeS
+		j.fill(func(i int, t float64) (dx, dy float64) {
+			part := (t - from) / (timeS - from)
+			return j.by[i].X + part*(by[i].X-j.by[i].X), j.by[i].Y + part*(by[i].Y-j.by[i].Y)
+		})
+	}
+	j.at, j.by = len(j.track.Poses), by
+}
+
+// end says that the athlete was lost, or the clip ends: the last poses get what was added last.
+func (j *joint) end() {
+	if j.at >= 0 {
+		j.fill(func(i int, _ float64) (dx, dy float64) { return j.by[i].X, j.by[i].Y })
+	}
+	j.at = -1
+}
+
+// fill adds to the poses since the last one that was looked at again.
+func (j *joint) fill(by func(i int, timeS float64) (dx, dy float64)) {
+	for n := j.at + 1; n < len(j.track.Poses); n++ {
+		p := &j.track.Poses[n]
+		for i := range p.Keypoints {
+			dx, dy := by(i, p.TimeS)
+			p.Keypoints[i].X, p.Keypoints[i].Y = p.Keypoints[i].X+dx, p.Keypoints[i].Y+dy
+		}
+	}
 }
 
 // look moves the points, in pixels of the clip of which one of the picture spans so many, to the mean of both

@@ -2,10 +2,13 @@ package vision
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"holdfast/models"
 	"holdfast/vision/decode"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
 	"holdfast/vision/pose"
 )
 
@@ -46,6 +49,64 @@ func TestSecondLookSettles(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// What the second network adds goes an even way from one of its looks to the next, stays where none follows, and is
+// asked for anew where the athlete is found anew.
+func TestJoint(t *testing.T) {
+	const stepS = 1.0 / 60
+	type frame struct {
+		found, again bool    // seen by the leading network, and for the first time since a loss
+		adds         float64 // what the second one would add
+		want         float64 // what is added
+	}
+	see := func(adds, want float64) frame { return frame{true, false, adds, want} }
+	passed := frame{}
+	tests := []struct {
+		name   string
+		frames []frame
+		looks  []int
+	}{
+		{"each frame is seen", []frame{see(0, 0), see(9, 1), see(9, 2), see(9, 3), see(4, 4), see(9, 4)}, []int{0, 4}},
+		{"seldom", []frame{see(1, 1), passed, passed, passed, passed, see(3, 3), passed, passed, passed, see(2, 2)},
+			[]int{0, 5, 9}},
+		{"between two looks", []frame{see(0, 0), passed, see(9, 4), passed, see(8, 8)}, []int{0, 4}},
+		{"found anew", []frame{see(2, 2), see(9, 2), {true, true, 5, 5}, see(9, 5)}, []int{0, 2}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			j := joint{track: &pose.Track{}, gapS: leastAgainS, at: -1}
+			var looks []int
+			for i, f := range tt.frames {
+				s := &sight{pose: pose.Pose{Found: f.found, Passed: !f.found, Redetected: f.again, TimeS: float64(i) * stepS}}
+				s.Frame = &media.Frame{TimeS: s.pose.TimeS}
+				if f.found {
+					s.pose.Keypoints = []pose.Keypoint{{X: 100, Y: 50}}
+				}
+				if j.due(s) {
+					looks = append(looks, i)
+					s.pose.Keypoints[0].X += f.adds
+					j.looked(s.pose.TimeS, []plane.XY{{X: f.adds}})
+				}
+				j.track.Poses = append(j.track.Poses, s.pose)
+			}
+			j.end()
+			if !slices.Equal(looks, tt.looks) {
+				t.Errorf("the second network looks at %v, want %v", looks, tt.looks)
+			}
+			for i, f := range tt.frames {
+				if p := j.track.Poses[i]; f.found && math.Hypot(p.Keypoints[0].X-100-f.want, p.Keypoints[0].Y-50) > 1e-9 {
+					t.Errorf("frame %d: %.3f is added, want %.3f", i, p.Keypoints[0].X-100, f.want)
+				}
+			}
+		})
+	}
+	j := joint{track: &pose.Track{}, at: -1}
+	lost := &sight{}
+	lost.Frame = &media.Frame{}
+	if j.due(lost) {
+		t.Error("it is to look where the leading network saw nobody")
 	}
 }
 

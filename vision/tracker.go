@@ -275,15 +275,20 @@ func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, fr
 		leading <- err
 	}()
 	var failed error
+	both := joint{second: t.second, track: track, gapS: leastAgainS, at: -1}
+	if t.opt.EveryFrame {
+		both.gapS = 0
+	}
 	for s := range led.all() {
 		if failed == nil {
-			if failed = t.settle(s, clip, track, feet); failed != nil {
+			if failed = both.settle(s, clip, feet); failed != nil {
 				cancel()
 			}
 			progress.Report("tracking", len(track.Poses), len(clip.TimesS))
 		}
 		s.Close()
 	}
+	both.end()
 	return cmp.Or(failed, <-leading, <-scouted)
 }
 
@@ -306,17 +311,17 @@ func (t *Tracker) lead(ctx context.Context, clip *media.Clip, from, to *aisle) (
 }
 
 // settle lets the second network look at a frame, and takes the frame over into the track and the album.
-func (t *Tracker) settle(s *sight, clip *media.Clip, track *pose.Track, feet *foot.Album) error {
+func (j *joint) settle(s *sight, clip *media.Clip, feet *foot.Album) error {
 	p := &s.pose
-	if t.second != nil && p.Found {
-		if err := t.second.look(s.Frame.Mat, p.Keypoints, s.Frame.ScalePx); err != nil {
+	if j.second != nil {
+		if err := j.take(s); err != nil {
 			return trackingError(clip, s.Frame, err)
 		}
 	}
-	feet.Keep(s.Frame, len(track.Poses), p)
+	feet.Keep(s.Frame, len(j.track.Poses), p)
 	p.Index, p.TimeS, p.Damaged = s.Frame.Index, s.Frame.TimeS, s.Frame.Damaged
 	p.Camera, p.Cut, p.Scene = s.Camera, s.Cut, s.Scene
-	track.Poses = append(track.Poses, *p)
+	j.track.Poses = append(j.track.Poses, *p)
 	return nil
 }
 
