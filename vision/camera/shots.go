@@ -74,7 +74,7 @@ const (
 // Shots watches the pictures of a clip, in order, for those that are shown again and for
 // cuts. It holds native memory until Close.
 type Shots struct {
-	grey, half, small gocv.Mat
+	half, small, grey gocv.Mat
 	width             int       // of the pictures in cells; 0: not known
 	cells             []float64 // of the frame before
 	held              []float64 // of the first of a stretch of equal pictures
@@ -130,15 +130,15 @@ func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 	w, h := f.Mat.Cols(), f.Mat.Rows()
 	longer := max(w, h)
 	size := image.Pt(max(1, w*cellsSide/longer), max(1, h*cellsSide/longer))
-	gocv.CvtColor(f.Mat, &s.grey, gocv.ColorBGRToGray)
 	// OpenCV halves a picture ten times as quickly as it brings it to any other size.
-	from := s.grey
+	from := f.Mat
 	if w%2+h%2 == 0 && longer >= 8*cellsSide {
-		gocv.Resize(s.grey, &s.half, image.Pt(w/2, h/2), 0, 0, gocv.InterpolationArea)
+		gocv.Resize(f.Mat, &s.half, image.Pt(w/2, h/2), 0, 0, gocv.InterpolationArea)
 		from = s.half
 	}
 	gocv.Resize(from, &s.small, size, 0, 0, gocv.InterpolationArea)
-	g, err := pixelsOf(s.small)
+	gocv.CvtColor(s.small, &s.grey, gocv.ColorBGRToGray)
+	g, err := pixelsOf(s.grey)
 	if err != nil {
 		return pictureChange{}, err
 	}

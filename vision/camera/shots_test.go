@@ -248,6 +248,23 @@ func TestFrozenPictures(t *testing.T) {
 	}
 }
 
+// Whose compression stands still with the athlete is not frozen: each of these was, when pictures were made grey before
+// they were made small, which rounds twice.
+func TestStandIsNotFrozen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it decodes videos")
+	}
+	for _, name := range []string{"kneeling/kneeling_press_fast", "movements/jerk_fast", "movements/push_press_slow",
+		"front/front_fast"} {
+		s, timesS := watched(t, filepath.Join("..", "..", "testdata", name+".mp4"))
+		for i, frozen := range s.frozen() {
+			if frozen {
+				t.Errorf("%s: the picture at %.2f s is taken for one that is shown again", name, timesS[i])
+			}
+		}
+	}
+}
+
 // A squat shown again is found frame by frame, its fellows that only look like it are not.
 func TestRepeats(t *testing.T) {
 	if testing.Short() {
