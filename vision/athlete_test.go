@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/models"
+	"holdfast/vision/plane"
 )
 
 // person is somebody in the first pass: where the hips are at a time, in pixels,
@@ -218,6 +219,29 @@ func TestTurnOf(t *testing.T) {
 }
 
 // One who is found twice in the same place is one; two who stand close are two.
+// A picture is turned for a body that stands over its feet in it then: one that sits, bends over or lies does not.
+func TestStands(t *testing.T) {
+	tests := []struct {
+		name                 string
+		shoulder, hip, ankle plane.XY
+		want                 bool
+	}{
+		{"standing", plane.XY{X: 100, Y: 100}, plane.XY{X: 98, Y: 200}, plane.XY{X: 100, Y: 360}, true},
+		{"before a camera held askew", plane.XY{X: 130, Y: 100}, plane.XY{X: 120, Y: 200}, plane.XY{X: 90, Y: 350}, true},
+		{"half way down in a squat", plane.XY{X: 110, Y: 140}, plane.XY{X: 70, Y: 230}, plane.XY{X: 100, Y: 360}, true},
+		{"at the bottom of a squat", plane.XY{X: 110, Y: 230}, plane.XY{X: 20, Y: 310}, plane.XY{X: 100, Y: 360}, false},
+		{"bent over", plane.XY{X: 210, Y: 200}, plane.XY{X: 80, Y: 200}, plane.XY{X: 100, Y: 360}, false},
+		{"seen in a turned picture, sitting, lifted on a hand", plane.XY{X: 131, Y: 144}, plane.XY{X: 147, Y: 213},
+			plane.XY{X: 221, Y: 288}, false},
+		{"on its head", plane.XY{X: 100, Y: 360}, plane.XY{X: 100, Y: 260}, plane.XY{X: 100, Y: 100}, false},
+	}
+	for _, tt := range tests {
+		if got := stands(tt.shoulder, tt.hip, tt.ankle); got != tt.want {
+			t.Errorf("%s: stands %v", tt.name, got)
+		}
+	}
+}
+
 func TestPeopleIn(t *testing.T) {
 	at := func(x float64) Detection { return Detection{Hip: [2]float64{x, 110}, Crown: [2]float64{x, 10}} }
 	for _, tt := range []struct {
