@@ -196,3 +196,56 @@ func TestHiddenFoot(t *testing.T) {
 		})
 	}
 }
+
+// A phone that is picked up after the set lifts the floor in the picture: over that floor a flat foot would seem to
+// turn, up to 65 degrees in a real clip. What a curve shows outside of reps rests on no floor either then.
+func TestFootOverAMovingFloor(t *testing.T) {
+	clip := loadClip(t, "slow_30")
+	for _, moves := range []bool{false, true} {
+		obs := clip.observations(networkLike)
+		last := obs[len(obs)-1].TimeS
+		for i := range obs {
+			lifted := 600 * max(0, obs[i].TimeS-last+0.4)
+			for s := range 2 {
+				for k := range body.NumLandmarks {
+					obs[i].Points[s][k].Y -= lifted
+				}
+			}
+		}
+		a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+		MeasureBody(a.series, a.reps, BodyOptions{Masses: body.DeLevaMean(), FloorMoves: moves})
+		for i, at := range a.series.TimeS {
+			ankle, pitch := a.series.AnglesDeg[body.AnkleDorsiflexion][i], a.series.AnglesDeg[body.FootPitch][i]
+			if moves && !(math.IsNaN(ankle) && math.IsNaN(pitch)) {
+				t.Errorf("%.2f s: ankle %.0f and foot %.0f degrees over a floor that moves", at, ankle, pitch)
+			}
+		}
+		if at := a.series.Index(a.reps[0].BottomS); math.IsNaN(a.series.AnglesDeg[body.AnkleDorsiflexion][at]) != moves {
+			t.Errorf("floor moves %v, the ankle at the first bottom: %.0f", moves, a.series.AnglesDeg[body.AnkleDorsiflexion][at])
+		}
+	}
+}
+
+// A foot that the picture's edge cuts off tells nothing before, between and after the reps either.
+func TestFootCutOffBesideReps(t *testing.T) {
+	clip := loadClip(t, "slow_30")
+	obs := clip.observations(networkLike)
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	fromS := a.reps[len(a.reps)-1].EndS + 0.2
+	for i := range obs {
+		if obs[i].TimeS > fromS && i%3 != 0 {
+			obs[i].Points[body.Right][body.Toe] = body.MissingPoint()
+		}
+	}
+	a = analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	a.series.LeaveOutGuessed(obs)
+	ankle := a.series.AnglesDeg[body.AnkleDorsiflexion]
+	if at := a.series.Index(a.reps[0].BottomS); math.IsNaN(ankle[at]) {
+		t.Error("the ankle of the first rep, whose foot is seen, is not known")
+	}
+	for i := a.series.Index(fromS + 0.2); i < len(ankle); i++ {
+		if !math.IsNaN(ankle[i]) {
+			t.Fatalf("%.2f s: ankle %.0f degrees of a foot that is cut off", a.series.TimeS[i], ankle[i])
+		}
+	}
+}

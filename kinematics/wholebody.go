@@ -99,9 +99,9 @@ func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*meas
 	}
 }
 
-// leaveOutAnkles takes the ankle out of the reps in which the foot's pitch comes from how its
-// points lie over the floor, and not from its picture.
+// leaveOutAnkles takes the ankle out where the floor tells the foot's pitch, and of reps where it does at their turn.
 func leaveOutAnkles(m *joints.Motion, reps []Rep) {
+	m.ForgetFootByFloor()
 	for i := range reps {
 		if r := &reps[i]; !m.MeasuredPitch.KnownAt(m.Index(r.BottomS)) {
 			r.forgetAnkle()

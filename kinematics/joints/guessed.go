@@ -221,8 +221,7 @@ const leastGuessed = 3
 // GuessedAt says of each of the times, in order, whether a point of a side is hidden there: a point that is
 // guessed lies beside the body. Nothing is hidden for a network that does not tell.
 func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS []float64) []bool {
-	out := make([]bool, len(timesS))
-	looks, told, from := 0, 0, 0
+	looks, told := 0, 0
 	for i := range obs {
 		if !obs[i].Passed {
 			looks++
@@ -232,16 +231,34 @@ func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS 
 		}
 	}
 	if float64(told) < showsPart*float64(looks) {
-		return out
+		return make([]bool, len(timesS))
 	}
+	return mostlyAt(obs, timesS, func(o *trace.Observation) (seen, hidden bool) {
+		p := &o.Points[side][k]
+		return !p.Missing(), math.IsNaN(p.SDPx)
+	})
+}
+
+// FootOutAt says of each of the times, in order, whether heel or toe of a side lie out of the picture there, though the
+// rest of the leg is seen.
+func FootOutAt(obs []trace.Observation, side body.Side, timesS []float64) []bool {
+	return mostlyAt(obs, timesS, func(o *trace.Observation) (seen, hidden bool) {
+		return trace.SeenLeg(o, side), o.Points[side][body.Heel].Missing() || o.Points[side][body.Toe].Missing()
+	})
+}
+
+// mostlyAt says of each of the times, in order, whether something is hidden there in most of the frames about it that
+// show it.
+func mostlyAt(obs []trace.Observation, timesS []float64, look func(o *trace.Observation) (seen, hidden bool)) []bool {
+	out, from := make([]bool, len(timesS)), 0
 	for i, t := range timesS {
 		for from < len(obs) && obs[from].TimeS < t-guessedWindowS/2 {
 			from++
 		}
 		frames, unsure := 0, 0
 		for j := from; j < len(obs) && obs[j].TimeS <= t+guessedWindowS/2; j++ {
-			if p := &obs[j].Points[side][k]; !p.Missing() {
-				if frames++; math.IsNaN(p.SDPx) {
+			if seen, hidden := look(&obs[j]); seen {
+				if frames++; hidden {
 					unsure++
 				}
 			}
@@ -252,8 +269,14 @@ func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS 
 }
 
 // LeaveOutGuessed makes unknown, in place, the samples of points that something hides and of the angles that they
-// belong to, from the points of the near side as the network gave them.
+// belong to, from the points of the near side as the network gave them. A foot that the picture's edge cuts off takes
+// the ankle along, in reps and outside of them.
 func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
+	for i, out := range FootOutAt(obs, m.NearSide, m.TimeS) {
+		if out {
+			m.Forget(ofFoot, i, i)
+		}
+	}
 	for k, of := range anglesOf {
 		arm := k == body.Elbow || k == body.Wrist
 		if arm && !m.Arms {
@@ -271,6 +294,19 @@ func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 			if k != body.Shoulder && !arm {
 				m.Missing[i] = true
 			}
+		}
+	}
+}
+
+// ofFoot are the angles that take heel and toe.
+var ofFoot = []body.Angle{body.AnkleDorsiflexion, body.FootPitch}
+
+// ForgetFootByFloor makes the samples of ankle and foot unknown, in place, where its pitch comes from how its points lie
+// over the floor, and not from its picture: over a floor that moves in the picture a foot seems to turn.
+func (m *Motion) ForgetFootByFloor() {
+	for i := range m.TimeS {
+		if !m.MeasuredPitch.KnownAt(i) {
+			m.Forget(ofFoot, i, i)
 		}
 	}
 }

@@ -204,7 +204,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	}
 	if how.Stance.OffFeet() {
 		m.MeasuredPitch, m.HeelRise = body.MeasuredPitch{}, signal.NaNs(n)
-		for _, a := range []body.Angle{body.FootPitch, body.AnkleDorsiflexion} {
+		for _, a := range ofFoot {
 			m.AnglesDeg[a], m.SDDeg[a] = signal.NaNs(n), signal.NaNs(n)
 		}
 	}
