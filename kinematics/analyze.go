@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
@@ -236,6 +237,10 @@ func measureReps(
 			r.FeetHidden = joints.HidesSteps(obs, trace.Span{FromS: r.BottomS, ToS: r.EndS})
 			if !opt.NoFeet {
 				r.leaveOutFoot(obs, tr)
+			}
+			if from, known := frontal.From(tr, airborne, &r.RepTimes, network.ViewSDDeg); known && from != trace.ViewSide &&
+				view.SurelyDeg() < trace.TooObliqueDeg && m.Stance != movement.OnHands {
+				r.forget(notice.New("turned_away", params{"form": from.String()}))
 			}
 		}
 	}

@@ -19,7 +19,7 @@ var ErrNotFromFront = errors.New("the front does not show the movement")
 
 // AnalyzeFront is [Analyze] of a clip filmed from the front: the reps are found by the height of the hips, what the
 // front shows of each is [Rep.Front], and all that only the side shows is not known. It returns ErrNotFromFront where
-// none of the movements is one that [movement.FromFront] knows.
+// none of the movements is one that [movement.FromFront] knows, frontal.ErrTurns where some reps show another side.
 func AnalyzeFront(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	among := movement.FromFront(opt.Movements)
 	if len(among) == 0 {
@@ -29,10 +29,13 @@ func AnalyzeFront(obs []trace.Observation, opt Options) (*Series, []Rep, []Notic
 	if err != nil {
 		return s, nil, notices, err
 	}
-	tr, network := f.tr, opt.Calibration.OrAssumed()
+	tr, network, inAir := f.tr, opt.Calibration.OrAssumed(), f.tr.Within(f.flights)
+	if frontal.Turns(tr, inAir, f.times, network.ViewSDDeg) {
+		return s, nil, notices, frontal.ErrTurns
+	}
 	var byHand correct.Samples
 	byHand, s.Corrected = f.hands.OnSamples(f.frames, tr)
-	s.Motion = joints.Smooth(tr, tr.Within(s.Stand.Spans), tr.Within(f.flights), joints.Smoothing{
+	s.Motion = joints.Smooth(tr, tr.Within(s.Stand.Spans), inAir, joints.Smoothing{
 		By: body.SmootherFilter, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(f.times, opt.Tempo)),
 		Network: &network, Zero: f.zero, Before: f.before, ByHand: &byHand})
 	s.LeaveOutAngles()

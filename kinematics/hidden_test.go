@@ -220,8 +220,9 @@ func TestFootOverAMovingFloor(t *testing.T) {
 				t.Errorf("%.2f s: ankle %.0f and foot %.0f degrees over a floor that moves", at, ankle, pitch)
 			}
 		}
-		if at := a.series.Index(a.reps[0].BottomS); math.IsNaN(a.series.AnglesDeg[body.AnkleDorsiflexion][at]) != moves {
-			t.Errorf("floor moves %v, the ankle at the first bottom: %.0f", moves, a.series.AnglesDeg[body.AnkleDorsiflexion][at])
+		ankle := a.series.AnglesDeg[body.AnkleDorsiflexion][a.series.Index(a.reps[0].BottomS)]
+		if math.IsNaN(ankle) != moves {
+			t.Errorf("floor moves %v, the ankle at the first bottom: %.0f", moves, ankle)
 		}
 	}
 }

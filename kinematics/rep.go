@@ -94,12 +94,16 @@ func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side, arms bool
 	guessed.LeaveOut(&r.Angles)
 	r.Quality.Grade = joints.GradePoor
 	r.Quality.Advice = notice.New("film_other_side", params{"point": r.Hidden[0].String()})
-	if !guessed.HidesRep() {
-		return
+	if guessed.HidesRep() {
+		r.forget(notice.New("hip_hidden", params{"frames_pct": 100 * guessed[body.Hip]}))
 	}
+}
+
+// forget makes all of a rep unknown.
+func (r *Rep) forget(why Notice) {
 	r.Angles, r.Impossible, r.Damaged = joints.NotMeasured(), nil, true
 	if !r.LeftOut {
-		r.Partial, r.PartialWhy = true, notice.New("hip_hidden", params{"frames_pct": 100 * guessed[body.Hip]})
+		r.Partial, r.PartialWhy = true, why
 	}
 }
 

@@ -67,25 +67,10 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	}
 }
 
-// leaveOutMass takes the centre of mass and the support point out of the whole clip.
-func leaveOutMass(b *Body) {
-	c, sp := &b.CentreOfMass, &b.Support
-	for _, of := range []*[]float64{&c.Path.X, &c.Path.Y, &c.Path.SDPx, &c.FwdPx, &c.UpPx, &sp.Pct,
-		&sp.SDPct, &sp.StaticPct} {
-		*of = signal.NaNs(len(*of))
-	}
-}
-
-// leaveOutSupport takes out where the weight acts along the near foot.
-func leaveOutSupport(m *joints.Motion, b *Body) {
-	n := len(m.TimeS)
-	b.Support.Pct, b.Support.SDPct, b.Support.StaticPct = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
-}
-
 // leaveOutFloor takes out what rests on a floor that stands still in the picture: the
 // support point, the rise of heel and toes, and that of the centre of mass in a jump.
 func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*measure.Jump) {
-	leaveOutSupport(m, b)
+	b.Support.Forget()
 	leaveOutRises(m, feet)
 	unknown := stats.Unknown()
 	for i := range feet {
@@ -139,10 +124,11 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	leaveOutHidden(m, reps, &b)
 	stance := s.Movement.Feet.Stance
 	if stance == movement.Split || stance == movement.FromBox {
-		leaveOutSupport(m, &b)
+		b.Support.Forget()
 	}
 	if opt.Loaded {
-		leaveOutMass(&b)
+		b.CentreOfMass.Forget()
+		b.Support.Forget()
 	}
 	if opt.FloorMoves || stance.OffFeet() {
 		leaveOutFloor(m, &b, feet, jumps)

@@ -2,6 +2,7 @@ package screening
 
 import (
 	"fmt"
+	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
@@ -72,10 +73,5 @@ func (c *Comparison) ShownTurn() string {
 
 // FromFront says whether it is clips from the front that were compared.
 func (c *Comparison) FromFront() bool {
-	for i := range c.Pairs {
-		if c.Pairs[i].Front != nil {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(c.Pairs, func(p kinematics.Pair) bool { return p.Front != nil })
 }

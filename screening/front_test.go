@@ -111,6 +111,64 @@ func TestViewsAreNotMixed(t *testing.T) {
 	}
 }
 
+// Where two of three squats are made as narrow as 35 degrees from side-on shows them, they are no squats from the
+// front. Of one alone the points may be wrong.
+func TestAthleteTurns(t *testing.T) {
+	for turned := 1; turned <= 2; turned++ {
+		whole, _ := tracks.Analysis(t, "front_slow", screening.Options{})
+		fromS := whole.Reps[len(whole.Reps)-turned-1].EndS + 0.1
+		clip, track := tracks.Load(t, "front_slow")
+		for i := range track.Poses {
+			p := &track.Poses[i]
+			if !p.Found || p.TimeS < fromS {
+				continue
+			}
+			middle := (p.Keypoints[track.KeypointIndex("left_hip")].X + p.Keypoints[track.KeypointIndex("right_hip")].X) / 2
+			for k := range p.Keypoints {
+				p.Keypoints[k].X = middle + math.Sin(35*math.Pi/180)*(p.Keypoints[k].X-middle)
+			}
+		}
+		for _, view := range []footage.ViewChoice{"", footage.ViewFront} {
+			a, err := screening.Measure(clip, track, screening.Options{View: view})
+			switch {
+			case turned == 1 && (err != nil || !a.View.Front):
+				t.Errorf("one rep turned, view %q: %v", view, err)
+			case turned == 2 && view != "" && (err == nil || !strings.Contains(err.Error(), "the athlete turns")):
+				t.Errorf("two reps turned, view %q: %v", view, err)
+			case turned == 2 && view == "" && err == nil && a.View.Front:
+				t.Errorf("two reps turned are found to be from the front")
+			}
+		}
+	}
+}
+
+// A rep in which the athlete of a clip from the side faces the camera is not measured; the others are.
+func TestRepThatFacesTheCamera(t *testing.T) {
+	whole, _ := tracks.Analysis(t, "slow_30", screening.Options{})
+	clip, track := tracks.Load(t, "slow_30")
+	for i := range track.Poses {
+		p := &track.Poses[i]
+		if !p.Found || p.TimeS > whole.Reps[0].EndS+0.1 {
+			continue
+		}
+		for name, trunks := range map[string]float64{"shoulder": 0.35, "hip": 0.25} {
+			l, r := &p.Keypoints[track.KeypointIndex("left_"+name)], &p.Keypoints[track.KeypointIndex("right_"+name)]
+			middle, half := (l.X+r.X)/2, trunks*0.15*float64(clip.HeightPx)
+			l.X, r.X, l.Z, r.Z = middle+half, middle-half, 0, 0
+		}
+	}
+	a, err := screening.Measure(clip, track, screening.Options{})
+	if err != nil || len(a.Reps) != len(whole.Reps) {
+		t.Fatalf("%v, not %d reps", err, len(whole.Reps))
+	}
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		if known := !math.IsNaN(r.Angles[body.KneeFlexion].AtBottomDeg); known != (i > 0) || r.Partial != (i == 0) {
+			t.Errorf("rep %d: known %v, %v", r.Number, known, r.PartialWhy)
+		}
+	}
+}
+
 // A coach may say from where a clip is filmed.
 func TestViewIsSaid(t *testing.T) {
 	clip, track := tracks.Load(t, "front_fast")

@@ -357,6 +357,30 @@ func TestHiddenFeetTakeUnknownSteps(t *testing.T) {
 	}
 }
 
+// A body that is not over its feet, as of one who sits and lifts the hips on a hand, lands from no box.
+func TestSittingIsNoDropLanding(t *testing.T) {
+	clip, track := tracks.Load(t, "drop_landing_low")
+	for i := range track.Poses {
+		p := &track.Poses[i]
+		if p.TimeS < 1.5 {
+			continue
+		}
+		for k := range p.Keypoints {
+			if n := track.KeypointNames[k]; !strings.Contains(n, "hip") && !strings.Contains(n, "knee") &&
+				!strings.Contains(n, "ankle") && !strings.Contains(n, "heel") && !strings.Contains(n, "foot") {
+				p.Keypoints[k].X -= 150 // over a leg length, and inside the picture
+			}
+		}
+	}
+	if a, err := screening.Measure(clip, track, screening.Options{}); err == nil && a.Movement.Key == "drop_landing" {
+		t.Errorf("%d drop landings", len(a.Reps))
+	}
+	_, err := screening.Measure(clip, track, screening.Options{Movement: "drop_landing"})
+	if err == nil || !strings.Contains(err.Error(), "the body lies on the floor, or is on its hands") {
+		t.Error(err)
+	}
+}
+
 // Of a drop landing the first contact, how high the box is and the position at the end are what the renderer made of
 // them, and the athlete is still soon after; the higher box costs knee and ankle.
 func TestDropLandingAgainstTruth(t *testing.T) {

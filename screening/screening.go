@@ -13,6 +13,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 	"holdfast/models"
@@ -298,6 +299,8 @@ func refusalOf(path string, err error, series *kinematics.Series, opt Options, n
 	switch {
 	case errors.Is(err, kinematics.ErrNotFromFront):
 		return refuse(path, ErrCannotMeasure, "film_from_side", notice.New("saw_not_from_front", nil))
+	case errors.Is(err, frontal.ErrTurns):
+		return refuse(path, ErrCannotMeasure, "film_one_view", notice.New("saw_turns", nil))
 	case errors.Is(err, kinematics.ErrNoReps):
 		if opt.View == footage.ViewFront {
 			series.View = trace.View{} // it is the one that was asked for

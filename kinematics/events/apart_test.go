@@ -52,6 +52,24 @@ func TestLegsApart(t *testing.T) {
 	}
 }
 
+// Who sits with one foot ahead of the other and the trunk behind both of them does no lunge. In real lunges the
+// shoulder was 0.3 to 0.55 leg lengths from the near ankle, of one who sat and lifted the hips on a hand 1.3 to 1.5.
+func TestNoLungeBesideTheFeet(t *testing.T) {
+	for _, tt := range []struct {
+		behindLegs float64
+		want       int
+	}{{0, 1}, {0.55, 1}, {1.3, 0}} {
+		tr := handTrace(30, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
+		for i := range tr.TimeS {
+			tr.Raw[tr.NearSide.Opposite()][body.Ankle].X[i] -= 70
+			tr.Quick[tr.NearSide][body.Shoulder].X[i] = tr.Quick[tr.NearSide][body.Ankle].X[i] - 100*tt.behindLegs
+		}
+		if got := Find(tr, shipped.Movement("lunge"), nil); len(got.Reps) != tt.want {
+			t.Errorf("shoulder %.2f legs behind: %d lunges, want %d: %v", tt.behindLegs, len(got.Reps), tt.want, got.Others)
+		}
+	}
+}
+
 // Of lunges that of the near leg is measured; the others are named.
 func TestLegInFront(t *testing.T) {
 	lunge := shipped.Movement("lunge")

@@ -1,6 +1,7 @@
 package frontal
 
 import (
+	"errors"
 	"math"
 
 	"holdfast/kinematics/body"
@@ -83,6 +84,31 @@ const seenPart = 0.5
 
 // legPoints are the points of each side that the measures are read from.
 var legPoints = []body.Landmark{body.Hip, body.Knee, body.Ankle}
+
+// ErrTurns: the athlete faces the camera in a part of the reps only; callers branch on it with errors.Is.
+var ErrTurns = errors.New("the athlete turns")
+
+// Reps are of a clip whose athlete turns where at least leastAway, and more than awayPart of them, show another side
+// than the front: of one alone the points may be wrong. Common practice, no source.
+const leastAway, awayPart = 2, 0.2
+
+// Turns says whether the athlete of a clip from the front does not face the camera in some of its reps.
+func Turns(tr *trace.Trace, airborne []bool, reps []events.RepTimes, viewSDDeg float64) bool {
+	away := 0
+	for i := range reps {
+		if from, known := From(tr, airborne, &reps[i], viewSDDeg); known && from == trace.ViewSide {
+			away++
+		}
+	}
+	return away >= leastAway && float64(away) > awayPart*float64(len(reps))
+}
+
+// From returns from where the athlete is seen in one rep by itself.
+func From(tr *trace.Trace, airborne []bool, r *events.RepTimes, viewSDDeg float64) (from trace.ViewFrom, known bool) {
+	rep := []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
+	v := trace.FindView(tr, make([]bool, len(tr.TimeS)), airborne, rep, viewSDDeg)
+	return v.From, v.Known
+}
 
 // QualityOf grades how well the clip shows a rep, by the leg that is seen worse.
 func QualityOf(tr *trace.Trace, course *events.Course, obs []trace.Observation, r events.RepTimes, m *joints.Motion,

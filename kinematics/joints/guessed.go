@@ -301,8 +301,8 @@ func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 // ofFoot are the angles that take heel and toe.
 var ofFoot = []body.Angle{body.AnkleDorsiflexion, body.FootPitch}
 
-// ForgetFootByFloor makes the samples of ankle and foot unknown, in place, where its pitch comes from how its points lie
-// over the floor, and not from its picture: over a floor that moves in the picture a foot seems to turn.
+// ForgetFootByFloor makes the samples of ankle and foot unknown, in place, where its pitch comes from how its points
+// lie over the floor, and not from its picture: over a floor that moves in the picture a foot seems to turn.
 func (m *Motion) ForgetFootByFloor() {
 	for i := range m.TimeS {
 		if !m.MeasuredPitch.KnownAt(i) {

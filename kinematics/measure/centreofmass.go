@@ -35,6 +35,13 @@ type CentreOfMass struct {
 	originFwd, floorUp float64
 }
 
+// Forget takes out where the centre of mass is in the whole clip.
+func (c *CentreOfMass) Forget() {
+	for _, of := range []*[]float64{&c.Path.X, &c.Path.Y, &c.Path.SDPx, &c.FwdPx, &c.UpPx} {
+		*of = signal.NaNs(len(*of))
+	}
+}
+
 // soleUnderPointsLegs is how far below heel and toe point the floor lies under the
 // middle of the body, in leg lengths. The points lie 3 to 5 cm over the sole, but
 // the near foot is nearer to the camera than the middle of the body and so seen

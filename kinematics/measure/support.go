@@ -36,6 +36,13 @@ type Support struct {
 	HeelFwdPx, ToeFwdPx []float64
 }
 
+// Forget takes out where the weight acts in the whole clip.
+func (sp *Support) Forget() {
+	for _, of := range []*[]float64{&sp.Pct, &sp.SDPct, &sp.StaticPct} {
+		*of = signal.NaNs(len(*of))
+	}
+}
+
 const (
 	// standsForS is the time to either side over which the place of a standing foot
 	// is taken.

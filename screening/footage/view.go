@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/trace"
 )
 
@@ -18,7 +19,8 @@ const (
 )
 
 // FromWhere measures the observations from the side, or where the clip is said or found to be filmed from the front,
-// from there. What is found to be from the front but shows no rep is refused as a clip from the side.
+// from there. What is found to be from the front but shows no rep is refused as a clip from the side; one whose athlete
+// turns is refused for that.
 func FromWhere(obs []trace.Observation, how kinematics.Options, said ViewChoice, people int) (
 	s *kinematics.Series, reps []kinematics.Rep, notices []kinematics.Notice, front bool, err error) {
 	if said == ViewFront {
@@ -31,6 +33,9 @@ func FromWhere(obs []trace.Observation, how kinematics.Options, said ViewChoice,
 		return s, reps, notices, false, err
 	}
 	fs, freps, fnotices, ferr := kinematics.AnalyzeFront(obs, how)
+	if errors.Is(ferr, frontal.ErrTurns) {
+		return fs, nil, fnotices, true, ferr
+	}
 	if ferr != nil {
 		return s, reps, notices, false, err
 	}
