@@ -52,6 +52,8 @@ var settings = []setting{
 	{"rep.back", false, number(0, mostOfUnit, func(k *known) *float64 { return &k.Rep.Back })},
 	{"rep.least", false, number(0, mostOfUnit, func(k *known) *float64 { return &k.Rep.Least })},
 	{"rep.least_s", false, number(0, 60, func(k *known) *float64 { return &k.Rep.LeastS })},
+	{"rep.least_bent", true, number(0, mostOfUnit, func(k *known) *float64 { return &k.Rep.LeastBent })},
+	{"rep.bent_deg", true, number(0, 180, func(k *known) *float64 { return &k.Rep.BentDeg })},
 	{"rep.least_bend_deg", false, number(0, 180, func(k *known) *float64 { return &k.Rep.LeastBendDeg })},
 	{"rep.split_part", false, number(0, 1, func(k *known) *float64 { return &k.Rep.SplitPart })},
 	{"turn.follow", true, func(key string, k *known, v any) error {
@@ -122,6 +124,7 @@ var unlikeSettings = []setting{
 	}},
 	{"unlike.change", true, yes(func(k *known) *bool { return &k.last().Change })},
 	{"unlike.after", true, yes(func(k *known) *bool { return &k.last().After })},
+	{"unlike.beside", true, yes(func(k *known) *bool { return &k.last().Beside })},
 	{"unlike.of_jumps", true, yes(func(k *known) *bool { return &k.last().OfJumps })},
 	{"unlike.on_the_floor", true, yes(func(k *known) *bool { return &k.last().OnFloor })},
 	{"unlike.above", true, number(-180, 180, func(k *known) *float64 { return &k.last().Above })},
@@ -231,6 +234,10 @@ func (k *known) check() error {
 		return badMovement("movement_angle", nil)
 	case !(r.Back < r.Leaves && r.Leaves < r.Least):
 		return badMovement("movement_order", nil)
+	case r.LeastBent > 0 && !(r.Leaves < r.LeastBent && r.LeastBent <= r.Least):
+		return badMovement("movement_order_bent", nil)
+	case r.LeastBent > 0 && k.Turn.Follow == body.NumAngles:
+		return badMovement("movement_key_missing", words.Params{"key": "turn.follow"})
 	case k.Tempo.FastS == 0 || k.Tempo.FastSpeed == 0:
 		return badMovement("movement_tempo", nil)
 	case (k.Share.Name == "") != (len(k.Share.Positions) == 0):

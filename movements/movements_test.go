@@ -144,6 +144,7 @@ func TestBadFiles(t *testing.T) {
 		{"two points for a height", with(`points = ["hip"]`, `points = ["hip", "knee"]`), "needs 1 in signal.points"},
 		{"an angle without its name", with("kind = \"height\"\npoints = [\"hip\"]", `kind = "angle"`), "signal.angle goes"},
 		{"back beyond leaves", with("back = 0.05", "back = 0.3"), "rep.back must be less"},
+		{"less bent than leaves", with("least_bent = 0.12", "least_bent = 0.3"), "rep.least_bent must be more"},
 		{"a tempo of nothing", with("fast_s = 0.8", "fast_s = 0"), "must be more than 0"},
 		{"a word for yes", with("leave_the_floor = true", "leave_the_floor = 1"), "feet.leave_the_floor must be true"},
 		{"what nobody can say", with(`says = "bent_over"`, `says = "odd"`), "unlike.says must be one of"},

@@ -60,6 +60,8 @@ func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 		deg = changeOf(tr, look.Angle, r.StartS-beforeRepS, atS)
 	case look.After:
 		deg = changeOf(tr, look.Angle, r.BottomEndS, r.EndS+afterRepS)
+	case look.Beside:
+		deg = max(angleAbout(tr, look.Angle, r.StartS), angleAbout(tr, look.Angle, r.EndS)) - deg
 	}
 	return deg > look.Above && deg < look.Below &&
 		(look.AboveAngle == body.NumAngles || deg > angleAbout(tr, look.AboveAngle, atS))

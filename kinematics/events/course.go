@@ -118,6 +118,11 @@ func read(tr *trace.Trace, sig *movement.Signal, points *[2][body.NumLandmarks]b
 	return x
 }
 
+// angleWay returns an angle of the near side throughout the clip, in raw degrees.
+func angleWay(tr *trace.Trace, a body.Angle) []float64 {
+	return read(tr, &movement.Signal{Kind: movement.Angle, Angle: a}, &tr.Quick)
+}
+
 // meanY returns the mean place of a point of both sides; that of the near one where one is missing, and of the arms:
 // head and trunk hide the far one most of the time.
 func meanY(tr *trace.Trace, points *[2][body.NumLandmarks]body.Path, of body.Landmark, i int) float64 {

@@ -25,7 +25,7 @@ type bout struct {
 func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []trace.Span) (bouts, moved []bout) {
 	n := len(tr.TimeS)
 	gone, rep := c.Slow, &how.Rep
-	hipDeg := hipFlexion(tr)
+	hipDeg := angleWay(tr, body.HipFlexion)
 	at := func(i int) bool { // standing, or tracking lost while standing
 		return gone[i] < rep.Back && !nearFlight(flights, tr.TimeS[i])
 	}
@@ -57,7 +57,7 @@ func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []tra
 		farthest := signal.Quantile(gone[b.From:b.To], 1)
 		switch {
 		case math.IsNaN(farthest) || float64(b.N())/tr.RateHz < rep.LeastS:
-		case farthest < rep.Least && len(b.flights) == 0:
+		case farthest < leastOf(tr, how, b.Range) && len(b.flights) == 0:
 		case keepsStill(tr.KneeDeg, b.Range, rep.LeastBendDeg) && keepsStill(hipDeg, b.Range, rep.LeastBendDeg):
 		case len(b.flights) == 0 && wanders(tr, how, &b):
 			part, rest, ok := firstOrLast(tr, how, b, gone)
@@ -79,6 +79,16 @@ func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []tra
 		}
 	}
 	return bouts, moved
+}
+
+// leastOf returns how far the movement must go in a stretch to be a rep.
+func leastOf(tr *trace.Trace, how *movement.Movement, r signal.Range) float64 {
+	rep := &how.Rep
+	if rep.LeastBent > 0 && how.Turn.Follow != body.NumAngles &&
+		signal.Quantile(angleWay(tr, how.Turn.Follow)[r.From:r.To], 0.95) > rep.BentDeg {
+		return rep.LeastBent
+	}
+	return rep.Least
 }
 
 // firstOrLast parts a bout whose feet wander, and that the clip begins or ends inside, in the rep next to the standing,

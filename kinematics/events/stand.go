@@ -65,7 +65,7 @@ func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 func quiet(tr *trace.Trace, flights []trace.Span, mostSpeed, leastS, straightDeg float64) []signal.Range {
 	n := len(tr.TimeS)
 	speed := signal.Velocity(slowly(tr.HipHeight, tr.RateHz), tr.RateHz)
-	hipDeg := hipFlexion(tr)
+	hipDeg := angleWay(tr, body.HipFlexion)
 	still := make([]bool, n)
 	for i := range n {
 		still[i] = math.Abs(speed[i]) < mostSpeed && tr.HipHeight[i] > standMinHip &&
@@ -175,16 +175,6 @@ func lastingS(reps []RepTimes) float64 {
 		return 0
 	}
 	return signal.Median(lasts)
-}
-
-// hipFlexion returns the near side's raw hip flexion in degrees.
-func hipFlexion(tr *trace.Trace) []float64 {
-	deg := make([]float64, len(tr.TimeS))
-	for i := range deg {
-		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
-		deg[i] = body.AnglesOf(&l, tr.Facing)[body.HipFlexion]
-	}
-	return deg
 }
 
 func nearFlight(flights []trace.Span, timeS float64) bool {

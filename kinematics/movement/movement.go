@@ -80,6 +80,9 @@ type Rep struct {
 	Leaves, Back float64
 	// Least is how far it must go, LeastS how long that must take, in seconds.
 	Least, LeastS float64
+	// LeastBent is how far it must go where the angle of its turn reaches BentDeg: heels that come up hold the hips up.
+	// 0: as far as any.
+	LeastBent, BentDeg float64
 	// LeastBendDeg is how much knee or hip must bend in it: what moves while neither does is the picture, or nobody.
 	LeastBendDeg float64
 	// SplitPart is the part of the way that it must come back between two reps without a rest.
@@ -136,6 +139,8 @@ type Unlike struct {
 	Change bool
 	// After asks for how much the angle changes from the turn until shortly after the rep.
 	After bool
+	// Beside asks for how much more the angle is where the rep begins or ends than at its turn.
+	Beside bool
 	// OfJumps asks for nothing of a rep that stays on the floor, OnFloor of one that leaves it.
 	OfJumps, OnFloor bool
 	// Also is what must be there besides; nil: nothing.
