@@ -10,8 +10,8 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// onToesTrace returns a trace with three fast squats onto the toes: the hips fall by depth as the knees bend by kneeDeg,
-// the trunk leans by holdDeg at the turn and bows by bowDeg on the way there and back.
+// onToesTrace returns a trace with three fast squats onto the toes: the hips fall by depth as the knees bend by
+// kneeDeg, the trunk leans by holdDeg at the turn and bows by bowDeg on the way there and back.
 func onToesTrace(depth, kneeDeg, bowDeg, holdDeg float64) *trace.Trace {
 	hip := func(t float64) float64 {
 		return squat(1, 0.4, 0.4, depth)(t) + squat(3, 0.4, 0.4, depth)(t) + squat(5, 0.4, 0.4, depth)(t) - 2

@@ -425,9 +425,12 @@ func printEachAthlete(w io.Writer, athletes []*invented, lost [][]athleteLoss) {
 			row = append(row, s)
 		}
 		why := ""
-		for k, err := range a.refused {
-			if err != nil {
-				why += fmt.Sprintf("%s: %v ", bothTempos[k], err)
+		for k, of := range a.analyses {
+			switch {
+			case of == nil:
+				why += fmt.Sprintf("%s: %v ", bothTempos[k], a.refused[k])
+			case slices.Contains(matched(of, a.truths[k]), -1):
+				why += fmt.Sprintf("%s: a rep not found, but %d of %s ", bothTempos[k], len(of.Reps), of.Movement.Key)
 			}
 		}
 		if a.apart != nil {
