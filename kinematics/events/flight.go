@@ -31,7 +31,7 @@ func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 	if !ok {
 		return nil, nil
 	}
-	for _, r := range signal.Runs(len(tr.TimeS), up) {
+	for _, r := range withHighest(tr, up) {
 		if d := float64(r.N()) / tr.RateHz; seen(tr, r) < minFlightSamples || d < trace.MinFlightS || d > maxFlightS {
 			continue
 		}
@@ -53,6 +53,24 @@ func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 		doubted, found = append(doubted, found...), nil
 	}
 	return found, doubted
+}
+
+// withHighest returns the runs of samples with the feet up and, where none of them lasts, those in which the hips are
+// as high as in the air and fall as there: feet that the picture's edge cuts off hardly seem to leave the floor.
+func withHighest(tr *trace.Trace, up func(i int) bool) (runs []signal.Range) {
+	high := trace.HighUp(tr)
+	for _, r := range signal.Runs(len(tr.TimeS), func(i int) bool { return up(i) || high(i) }) {
+		inside, lasts := []signal.Range{}, false
+		for _, u := range signal.Runs(r.N(), func(i int) bool { return up(r.From + i) }) {
+			inside = append(inside, signal.Range{From: r.From + u.From, To: r.From + u.To})
+			lasts = lasts || float64(u.N())/tr.RateHz >= trace.MinFlightS
+		}
+		if _, _, _, ok := trace.FallOf(tr, r); !lasts && ok && fallsFreely(tr, r) {
+			inside = []signal.Range{r}
+		}
+		runs = append(runs, inside...)
+	}
+	return runs
 }
 
 // seen returns how many of the samples show the near leg and are not filled in from those beside them.

@@ -46,6 +46,44 @@ func TestFindFlights(t *testing.T) {
 	}
 }
 
+// Toes that the picture's edge cuts off shake while they stand and hardly seem to leave the floor: where the hips are
+// higher than any standing body brings them, and fall, the body flies all the same. One who is only tall does not, nor
+// one whose picture moves up with the phone.
+func TestFindFlightsCutOffToes(t *testing.T) {
+	jump := flown(1, 1.4)
+	for _, c := range []struct {
+		name      string
+		hip, lift func(t float64) float64
+		found     int
+	}{
+		{"a jump", over(func(float64) float64 { return 1.08 }, jump), jump, 1},
+		{"hips that stay low", over(func(float64) float64 { return 0.9 }, jump), jump, 0},
+		{"a tall one", func(float64) float64 { return 1.3 }, onTheFloor, 0},
+		{"a phone that is lifted", func(t float64) float64 { return 1.08 + max(0, t-3.4) }, func(t float64) float64 {
+			return max(0, t-3.4)
+		}, 0},
+	} {
+		tr := handTrace(60, 4, c.hip, c.lift)
+		for i, at := range tr.TimeS {
+			for side := range 2 {
+				up := max(0, c.lift(at)-0.165)
+				tr.Raw[side][body.Toe].Y[i] = 900 - 100*up
+				if up == 0 {
+					tr.Raw[side][body.Toe].Y[i] += 6 * math.Sin(float64(i))
+				}
+			}
+		}
+		tr.Quick = tr.Raw
+		found, _ := FindFlights(tr)
+		if len(found) != c.found {
+			t.Errorf("%s: found %v, want %d", c.name, found, c.found)
+		}
+		if len(found) > 0 && (math.Abs(found[0].FromS-1) > 0.08 || math.Abs(found[0].ToS-1.4) > 0.08) {
+			t.Errorf("%s: in the air from %.3f to %.3f s, want 1 to 1.4", c.name, found[0].FromS, found[0].ToS)
+		}
+	}
+}
+
 // A leg that is filled in all the time that it is off the floor was not seen to fly; frames that are missing now and
 // then, as in a clip of a variable rate, hide no flight.
 func TestFindFlightsFilledIn(t *testing.T) {

@@ -2,19 +2,49 @@ package trace
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
 
+// lifted is how far a point of a foot is over its own ground, in leg lengths, and by how much it must be for the foot
+// to be up, for its noise.
+type lifted struct {
+	lift  []float64
+	bound float64
+}
+
 // FeetUp returns what says of a sample whether heel and toe of both feet are off
 // the floor. ok is false when no foot is seen well enough.
 func FeetUp(tr *Trace) (up func(i int) bool, ok bool) {
-	type foot struct {
-		lift  []float64
-		bound float64
+	feet := liftsOf(tr)
+	return func(i int) bool {
+		for _, f := range feet {
+			if f.lift[i] <= f.bound || math.IsNaN(f.lift[i]) {
+				return false
+			}
+		}
+		return true
+	}, len(feet) > 0
+}
+
+// hipsInAirLegs is how high the hips are, over the ankle of standing, that no standing body brings there: on its toes
+// it comes to 1.15 leg lengths. Common practice, no source.
+const hipsInAirLegs = 1.2
+
+// HighUp returns what says of a sample whether the hips are higher than those of any standing body, with no foot on
+// the floor: then the points of a foot that the picture's edge cuts off, which shake, need no margin for that.
+func HighUp(tr *Trace) func(i int) bool {
+	feet := liftsOf(tr)
+	return func(i int) bool {
+		return tr.HipHeight[i] > hipsInAirLegs && !slices.ContainsFunc(feet, func(f lifted) bool {
+			return f.lift[i] <= liftLegLengths
+		})
 	}
-	var feet []foot
+}
+
+func liftsOf(tr *Trace) (feet []lifted) {
 	for side := range 2 {
 		for _, k := range []body.Landmark{body.Heel, body.Toe} {
 			y := tr.Quick[side][k].Y
@@ -29,17 +59,10 @@ func FeetUp(tr *Trace) (up func(i int) bool, ok bool) {
 			// The spread of the lower half, so that the flights themselves do
 			// not widen it.
 			noise := (signal.Quantile(lift, 0.4) - signal.Quantile(lift, 0.1)) / 1.03
-			feet = append(feet, foot{lift, max(liftLegLengths, min(liftNoiseSDs*noise, 3*liftLegLengths))})
+			feet = append(feet, lifted{lift, max(liftLegLengths, min(liftNoiseSDs*noise, 3*liftLegLengths))})
 		}
 	}
-	return func(i int) bool {
-		for _, f := range feet {
-			if f.lift[i] <= f.bound || math.IsNaN(f.lift[i]) {
-				return false
-			}
-		}
-		return true
-	}, len(feet) > 0
+	return feet
 }
 
 const (
