@@ -233,6 +233,7 @@ func measureReps(
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
 			r.believe(tr, obs, m.Stance)
+			joints.LeaveOutRange(&r.Angles, obs, tr, times, i, m.Arms)
 			r.leaveOutGuessed(obs, tr.NearSide, m.Arms)
 			r.FeetHidden = joints.HidesSteps(obs, trace.Span{FromS: r.BottomS, ToS: r.EndS})
 			if !opt.NoFeet {

@@ -114,7 +114,8 @@ func nameUnmeasured(reps []Rep, of *movement.Movement, opt *Options) {
 	unmeasured := false
 	for i := range reps {
 		if r := &reps[i]; !slices.ContainsFunc(of.Joints, func(j body.Joint) bool {
-			return !math.IsNaN(r.Angles[j.Angle()].ROMDeg)
+			a := &r.Angles[j.Angle()]
+			return !math.IsNaN(a.ROMDeg) || !math.IsNaN(a.AtBottomDeg)
 		}) {
 			r.PeakSpeed, unmeasured = math.NaN(), true
 		}

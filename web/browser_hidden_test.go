@@ -15,7 +15,7 @@ func TestBrowserHiddenJoints(t *testing.T) {
 		t.Skip("left to the full run: it drives a browser")
 	}
 	d, ids := trackedDesk(t, "press_bar", "press_slow", "hinge_bar")
-	for i, want := range []string{"Shoulder flexion", "Elbow flexion", "Hip flexion"} {
+	for i, want := range []string{"Knee flexion", "Elbow flexion", "Hip flexion"} {
 		d.open(t, "/clips/"+ids[i])
 		d.until(t, stepLimit, `document.querySelector("#measures tbody th")`)
 		d.openAll(t)

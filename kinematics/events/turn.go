@@ -2,6 +2,7 @@ package events
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/movement"
@@ -22,6 +23,7 @@ const (
 	minDwellS     = 0.12 // seconds at the bottom that make a dwell
 	riseFitPart   = 0.05 // residual of a fit that is believed, part of the way
 	restReachS    = 1.5  // seconds outside a bout in which the body comes to rest
+	levelS        = 0.5  // seconds of standing beside a bout that tell its level
 	sinksOnDeg    = 5.0  // degrees that a body which seems to hold the bottom must still sink for it not to
 	heldDeg       = 2.0  // degrees from its deepest within which such a body holds it
 	risenDeg      = 2.0  // degrees by which the bend has grown again after its lowest
@@ -44,20 +46,40 @@ type turning struct {
 	// follow is an angle that tells the turn best where it bends by leastDeg; nil: none does.
 	follow   []float64
 	leastDeg float64
+	// hidden marks the samples in which a point of that angle is guessed, and none of the course.
+	hidden []bool
 }
 
 // newTurning returns what the turns of a movement are read from.
 func newTurning(tr *trace.Trace, how *movement.Movement, c *Course) *turning {
 	w := &turning{timeS: tr.TimeS, rateHz: tr.RateHz, course: c, place: c.Quick, raw: c.Raw,
 		standing: c.Resting, leastDeg: how.Turn.LeastDeg}
-	switch how.Turn.Follow {
-	case body.NumAngles:
-	case body.KneeFlexion:
-		w.follow = tr.KneeDeg
-	default:
-		w.follow = read(tr, &movement.Signal{Kind: movement.Angle, Angle: how.Turn.Follow}, &tr.Raw)
+	if how.Turn.Follow == body.NumAngles {
+		return w
+	}
+	by := movement.Signal{Kind: movement.Angle, Angle: how.Turn.Follow}
+	w.follow, w.hidden = read(tr, &by, &tr.Raw), guessed(tr, &by)
+	for i, too := range guessed(tr, &how.Signal) {
+		w.hidden[i] = w.hidden[i] && !too
 	}
 	return w
+}
+
+// guessed marks the samples in which the network guessed a point of a signal, and not for a moment; all of them where
+// it does not tell.
+func guessed(tr *trace.Trace, sig *movement.Signal) []bool {
+	out := make([]bool, len(tr.TimeS))
+	for i := range out {
+		l, sd := body.LimbAt(&tr.Raw[tr.NearSide], i), 0.0
+		if sig.Kind == movement.Angle {
+			sd = body.AngleSDs(&l, tr.Facing)[sig.Angle]
+		}
+		for _, k := range sig.Points {
+			sd += l[k].SDPx
+		}
+		out[i] = math.IsNaN(sd)
+	}
+	return out
 }
 
 // turnIn reads the turn in the samples of r.
@@ -67,7 +89,7 @@ func (w *turning) turnIn(r signal.Range, landing, push bool) turn {
 }
 
 // bendIn returns, as measured and smoothed, the angle that the movement's turn is followed by, or the
-// course (in degrees of the same size) where that hardly bends.
+// course (in degrees of the same size) where that hardly bends or something hides its ends.
 // The knee says best when the descent of a squat ends: a heel that comes up, or a trunk that
 // rocks on, moves the hip without any change of the position.
 func (w *turning) bendIn(r signal.Range) (bend, quiet []float64) {
@@ -78,12 +100,22 @@ func (w *turning) bendIn(r signal.Range) (bend, quiet []float64) {
 		}
 		return f.Smooth(x)
 	}
-	if f := w.follow; f != nil &&
+	if f := w.follow; f != nil && !w.hidesEnds(r) &&
 		signal.Quantile(f[r.From:r.To], 0.98)-signal.Quantile(f[r.From:r.To], 0.02) >= w.leastDeg {
 		return f, low(f)
 	}
 	bend = scaled(w.place, w.course.degPerUnit)
 	return bend, low(bend)
+}
+
+// hidesEnds says whether something hides the angle that is followed about an end of r, and not the course: a plate in
+// front of the thighs of one who stands hides the knee. A slow hinge that began there, read by its hip, took half of
+// its time down.
+func (w *turning) hidesEnds(r signal.Range) bool {
+	reach, ends := int(levelS*w.rateHz), [...]int{r.From, r.To - 1}
+	return slices.ContainsFunc(ends[:], func(i int) bool {
+		return slices.Contains(w.hidden[max(0, i-reach):min(len(w.hidden), i+reach+1)], true)
+	})
 }
 
 // turn reads the turn in the samples of r. landing says that the descent
@@ -179,13 +211,14 @@ func (w *turning) sinksUntil(fromS float64, deep int) float64 {
 func (w *turning) index(timeS float64) int { return trace.SampleAt(w.timeS, w.rateHz, timeS) }
 
 // restLevel returns the median of the quiet signal in the standing outside sample i
-// (dir -1: before, +1: after), half a second of it at most, before the next descent; where
+// (dir -1: before, +1: after), levelS of it at most, before the next descent; where
 // no standing follows (stands is false), its value where the body is straightest.
 func (w *turning) restLevel(deep, i, dir int) (level float64, stands bool) {
 	x := w.quiet
 	var v []float64
 	lowest := math.Inf(1)
-	for j := i; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*w.rateHz) && len(v) < int(0.5*w.rateHz)+1; j += dir {
+	reach, most := int(restReachS*w.rateHz), int(levelS*w.rateHz)+1
+	for j := i; j >= 0 && j < len(x) && (j-i)*dir < reach && len(v) < most; j += dir {
 		if x[j] > lowest+nextRepDeg {
 			break
 		}

@@ -1,9 +1,13 @@
 package events
 
 import (
+	"math"
 	"testing"
 
+	"holdfast/internal/shipped"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // A descent, a dwell and an ascent, read from a signal made by hand.
@@ -49,6 +53,49 @@ func TestTurn(t *testing.T) {
 			}
 			if !c.push {
 				near(t, "end", got.upToS, c.upTo, 0.03)
+			}
+		})
+	}
+}
+
+// Where a plate hides the knees of one who stands, a hinge is read by its trunk, not by a hip that has a guessed knee
+// in it; where the network does not tell, it is read as ever.
+func TestTurnBehindAPlate(t *testing.T) {
+	const fromS, toS, upS, endS = 1.5, 2.7, 2.9, 4.0
+	for _, c := range []struct {
+		name         string
+		tells, hides bool
+	}{
+		{"nothing hides it", true, false},
+		{"a plate in standing", true, true},
+		{"a network that does not tell", false, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			tr := handTrace(30, 6, standingStill, onTheFloor)
+			lean(tr, func(s float64) float64 {
+				return 60 * (signal.MinJerk((s-fromS)/(toS-fromS)) - signal.MinJerk((s-upS)/(endS-upS)))
+			})
+			near := &tr.Raw[tr.NearSide]
+			for i, s := range tr.TimeS {
+				for k := range near {
+					if near[k].SDPx[i] = 1; !c.tells {
+						near[k].SDPx[i] = math.NaN()
+					}
+				}
+				if c.hides && (s < 1.9 || s > 3.6) {
+					near[body.Knee].X[i], near[body.Knee].SDPx[i] = 420, math.NaN()
+				}
+			}
+			hinge := shipped.Movement("hinge")
+			stand := Stand{Found: true, Spans: []trace.Span{{FromS: 0, ToS: fromS}, {FromS: endS, ToS: 6}}}
+			reps, _ := FindReps(tr, hinge, CourseOf(tr, hinge, stand), stand, nil)
+			if len(reps) != 1 {
+				t.Fatalf("%d reps", len(reps))
+			}
+			r := &reps[0]
+			if math.Abs(r.StartS-fromS) > 0.1 || math.Abs(r.EndS-endS) > 0.1 || math.Abs(r.BottomS-toS) > 0.15 {
+				t.Errorf("from %.2f over %.2f to %.2f s, want %.2f, %.2f and %.2f", r.StartS, r.BottomS, r.EndS, fromS, toS,
+					endS)
 			}
 		})
 	}

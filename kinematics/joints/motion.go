@@ -329,11 +329,16 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 		am.PeakVelocityDegS = peakVelocity(m, m.VelocityDegS[a], r, landsS)
 		am.addUncertainty(m, filled, a, r.Beside, loaded, viewSDDeg[a], network)
 		if r.NeverUp {
-			am.MinDeg, am.ROMDeg, am.ROMInterval95Deg = math.NaN(), math.NaN(), [2]float64{math.NaN(), math.NaN()}
+			am.forgetRange()
 		}
 		out[a] = am
 	}
 	return out
+}
+
+// forgetRange makes the smallest angle, and with it the range, unknown.
+func (am *AngleMeasure) forgetRange() {
+	am.MinDeg, am.ROMDeg, am.ROMInterval95Deg = math.NaN(), math.NaN(), [2]float64{math.NaN(), math.NaN()}
 }
 
 // zeroKnown says whether the positions of an angle have a zero: that of standing, which thigh
