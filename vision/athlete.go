@@ -93,8 +93,9 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
 				words.Params{"at_s": timeS}), Err: err}
 		}
 		looks++
-		people.Look(peopleIn(found))
-		paths = link(paths, timeS, found, k)
+		alone := once(found)
+		people.Look(len(alone))
+		paths = link(paths, timeS, alone, k)
 		progress.Report("looking for the athlete", min(int(timeS*clip.FrameRateHz)+1, len(clip.TimesS)),
 			len(clip.TimesS))
 	}
@@ -152,17 +153,17 @@ func (t *Tracker) glances(frames *media.Frames,
 // samePart of the larger circle apart, two hips are two people's (one's were at 0.03). Common practice, no source.
 const samePart = 0.05
 
-// peopleIn counts the people that were found in a picture. One may be found twice in the same place.
-func peopleIn(found []Detection) (n int) {
-	for i := range found {
-		if !slices.ContainsFunc(found[:i], func(d Detection) bool {
-			return math.Hypot(d.Hip[0]-found[i].Hip[0], d.Hip[1]-found[i].Hip[1]) <
-				samePart*max(d.SizePx(), found[i].SizePx())
+// once leaves out of the people that were found in a picture, best first, those who are in the place of a better one:
+// one may be found twice there, as one who hangs from a bar is, the right way up and upside down.
+func once(found []Detection) (people []Detection) {
+	for _, d := range found {
+		if !slices.ContainsFunc(people, func(p Detection) bool {
+			return math.Hypot(d.Hip[0]-p.Hip[0], d.Hip[1]-p.Hip[1]) < samePart*max(d.SizePx(), p.SizePx())
 		}) {
-			n++
+			people = append(people, d)
 		}
 	}
-	return n
+	return people
 }
 
 // findAthlete returns the athlete of the first pass, nil when nobody was seen. Where

@@ -242,7 +242,8 @@ func TestStands(t *testing.T) {
 	}
 }
 
-func TestPeopleIn(t *testing.T) {
+// Who is found twice in one place is one body, of which one path leads through the looks.
+func TestOnce(t *testing.T) {
 	at := func(x float64) Detection { return Detection{Hip: [2]float64{x, 110}, Crown: [2]float64{x, 10}} }
 	for _, tt := range []struct {
 		found []Detection
@@ -251,8 +252,17 @@ func TestPeopleIn(t *testing.T) {
 		{nil, 0}, {[]Detection{at(300)}, 1}, {[]Detection{at(300), at(306)}, 1}, {[]Detection{at(300), at(320)}, 2},
 		{[]Detection{at(300), at(306), at(100)}, 2},
 	} {
-		if got := peopleIn(tt.found); got != tt.want {
+		if got := len(once(tt.found)); got != tt.want {
 			t.Errorf("%v: %d people, want %d", tt.found, got, tt.want)
 		}
+	}
+	hanging, turned := at(300), at(301)
+	turned.Crown[1] = 205 // upside down
+	var paths [][]sighting
+	for i, found := range [][]Detection{{turned}, {turned, hanging}, {hanging}, {hanging, turned}, {hanging}} {
+		paths = link(paths, float64(i)/scanRateHz, once(found), 1)
+	}
+	if len(paths) != 1 || len(paths[0]) != 5 {
+		t.Errorf("one who hangs is found on %d paths, want one: %v", len(paths), paths)
 	}
 }

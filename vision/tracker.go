@@ -255,7 +255,8 @@ func worthKeeping(clip *media.Clip, track *pose.Track) error {
 
 // follow goes with the athlete through the frames, and fills the track and the album of the feet. The scout goes ahead,
 // the leading network looks at the frames that matter, and the second one at those that the leading one has seen: none
-// of them waits for a core that another could use.
+// of them waits for a core that another could use. Most of the time goes into the leading one's looks, each of which
+// needs the one before: the others stand back for it.
 func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, frames <-chan camera.Placed,
 	track *pose.Track, feet *foot.Album, progress media.Progress) error {
 	ctx, cancel := context.WithCancel(ctx)
@@ -264,6 +265,7 @@ func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, fr
 	scouted, leading := make(chan error, 1), make(chan error, 1)
 	go func() {
 		defer planned.end()
+		behind()
 		scouted <- t.goAhead(ctx, clip, who, frames, planned.put)
 	}()
 	go func() {
@@ -274,22 +276,27 @@ func (t *Tracker) follow(ctx context.Context, clip *media.Clip, who *athlete, fr
 		}
 		leading <- err
 	}()
-	var failed error
 	both := joint{second: t.second, track: track, gapS: leastAgainS, at: -1}
 	if t.opt.EveryFrame {
 		both.gapS = 0
 	}
-	for s := range led.all() {
-		if failed == nil {
-			if failed = both.settle(s, clip, feet); failed != nil {
-				cancel()
+	settled := make(chan error, 1)
+	go func() {
+		behind()
+		var failed error
+		for s := range led.all() {
+			if failed == nil {
+				if failed = both.settle(s, clip, feet); failed != nil {
+					cancel()
+				}
+				progress.Report("tracking", len(track.Poses), len(clip.TimesS))
 			}
-			progress.Report("tracking", len(track.Poses), len(clip.TimesS))
+			s.Close()
 		}
-		s.Close()
-	}
-	both.end()
-	return cmp.Or(failed, <-leading, <-scouted)
+		both.end()
+		settled <- failed
+	}()
+	return cmp.Or(<-settled, <-leading, <-scouted)
 }
 
 // lead lets the leading network look, and hands the frames on; what it hands on is closed by who takes it.
