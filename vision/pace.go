@@ -16,7 +16,8 @@ type pace struct {
 	seen        []paced  // the last looks, oldest first
 	legPx       float64  // thigh and shank, the longest seen
 	leg         [3][2]int
-	hands, feet int // places of the first of the hands and of the feet among the middles
+	hips        int // place of the hips among the middles, -1 where the network has none
+	hands, feet int // places of the first of the hands and of the feet
 }
 
 // paced is where the athlete was in a frame: the middle between left and right of each point, pixels.
@@ -51,7 +52,12 @@ func newPace(names []string) *pace {
 			}
 		}
 	}
-	add("shoulder", "hip", "knee")
+	add("shoulder")
+	p.hips = len(p.middles)
+	if add("hip"); p.hips == len(p.middles) {
+		p.hips = -1
+	}
+	add("knee")
 	p.hands = len(p.middles)
 	add("wrist")
 	p.feet = len(p.middles)

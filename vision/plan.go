@@ -182,7 +182,7 @@ func (p *plan) gapS(timeS float64) float64 {
 	}
 	hits := func(timeS float64, n int) bool {
 		x, y := accel(timeS, n)
-		return min(math.Hypot(x, y), math.Hypot(x, y-fallMS2)) >= impactMS2
+		return math.Hypot(x, y) >= impactMS2 && !(p.falls(accel, timeS) && math.Hypot(x, y-fallMS2) < impactMS2)
 	}
 	gapS := longestGapS
 	for n := range p.spots[0].middles {
@@ -201,4 +201,13 @@ func (p *plan) gapS(timeS float64) float64 {
 		}
 	}
 	return gapS
+}
+
+// falls says whether all of the body falls: feet alone that go down as quickly step, or are guessed.
+func (p *plan) falls(accel func(timeS float64, n int) (x, y float64), timeS float64) bool {
+	if p.pace.hips < 0 {
+		return true
+	}
+	x, y := accel(timeS, p.pace.hips)
+	return math.Hypot(x, y-fallMS2) < fallMS2/2
 }
