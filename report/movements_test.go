@@ -26,7 +26,7 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 		{"hop", "", []string{"At the landing: slow and fast", "The most typical rep of each at the landing",
 			"Both at the landing over each other", "All positions are those of the landing", "before take-off</th>",
 			"On the floor between two hops: slow 0.31 s (0.2", "In the air: slow 0.33 s", "From first contact until standing"},
-			[]string{"The bottom of the slow rep", "At the bottom: slow"}, []string{"Knee: 14° of your 37°"}},
+			[]string{"The bottom of the slow rep", "At the bottom: slow"}, []string{"Knee: 13° of your 37°"}},
 		{"get_up", "", []string{"From the floor onto the feet: slow 2.1 s",
 			"Until still: slow 2.1 s (reps 2.1 to 2.2); fast 1.0 s.", "both stay: slow 1; fast 0", "way down",
 			"% of the way up", "Warm up, and keep the floor"},
@@ -35,7 +35,7 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 		{"press", "", []string{"% of the way down"}, []string{"lost from", "gained from", "jump", "bottom"}, nil},
 		// An arm that comes less far down is no part of what it was, and who hangs does not stand.
 		{"pull", "", []string{"The hang next to the reps reads"}, []string{"stand upright", "people are in"},
-			[]string{"Shoulder: 15° less far down (0 to 29), fast", "Upper arm drawn down fast: less far down"}},
+			[]string{"Shoulder: 15° less far down (0 to 30), fast", "Upper arm drawn down fast: less far down"}},
 		// Angles about zero are no parts of one another.
 		{"hinge", "", nil, nil, []string{"Ankle: 7° more bend (3 to 10)", "Knee: all 23°, and 11° more (8 to 14)"}},
 		// What a plate hides has no curve, and what too few reps show is no start.
