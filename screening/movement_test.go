@@ -255,7 +255,8 @@ func TestLossAgainstTruth(t *testing.T) {
 	}
 }
 
-// Take-off and first contact of hops are within a frame (one of 24 is 1.1 frames off), and the interval of each time on the floor holds the truth.
+// Take-off and first contact of hops are within a frame (one of 24 is 1.1 frames off), and the interval of each time on
+// the floor holds the truth.
 func TestHopAgainstTruth(t *testing.T) {
 	for _, name := range []string{"hop_slow", "hop_fast"} {
 		a, _ := tracks.Analysis(t, name, screening.Options{})
