@@ -134,6 +134,48 @@ func TestTempoOfAHiddenRep(t *testing.T) {
 	}
 }
 
+// What hides a shoulder in a rep was not seen to leave beside it: a trunk and an arm were drawn over the plate of a real
+// clip, and their angles told, in the moments between the reps in which the network took the plate for a shoulder.
+func TestHiddenBesideTheRep(t *testing.T) {
+	clip := loadClip(t, "slow_30")
+	obs := clip.observations(networkLike)
+	reps := analyze(t, clip.observations(networkLike), Options{Smoother: body.SmootherFilter}).reps
+	for i := range obs {
+		if t := obs[i].TimeS; reps[1].StartS <= t && t <= reps[1].EndS {
+			obs[i].Points[body.Right][body.Shoulder].SDPx = math.NaN()
+		}
+	}
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	b, _ := MeasureBody(a.series, a.reps, BodyOptions{Masses: body.DeLevaMean()})
+	a.series.LeaveOutHidden(a.reps)
+	for _, at := range []struct {
+		what  string
+		timeS float64
+		known bool
+	}{
+		{"before the first rep", 0, true},
+		{"in the first rep", reps[0].BottomS, true},
+		{"between first and second", (reps[0].EndS + reps[1].StartS) / 2, false},
+		{"in the second", reps[1].BottomS, false},
+		{"between second and third", (reps[1].EndS + reps[2].StartS) / 2, false},
+		{"in the third", reps[2].BottomS, true},
+	} {
+		i := a.series.Index(at.timeS)
+		for what, x := range map[string]float64{
+			"hip": a.series.AnglesDeg[body.HipFlexion][i], "trunk": a.series.AnglesDeg[body.TrunkLean][i],
+			"shoulder": a.series.Points[body.Right][body.Shoulder].X[i],
+			"elbow":    a.series.Points[body.Right][body.Elbow].X[i], "centre of mass": b.CentreOfMass.Path.X[i],
+		} {
+			if known := !math.IsNaN(x); known != at.known {
+				t.Errorf("%s: %s known: %v", at.what, what, known)
+			}
+		}
+		if math.IsNaN(a.series.AnglesDeg[body.KneeFlexion][i]) {
+			t.Errorf("%s: the knee is not known", at.what)
+		}
+	}
+}
+
 // Nothing is told of a foot that is hardly to be seen: a flat one would read as a heel that is up.
 func TestHiddenFoot(t *testing.T) {
 	tests := []struct {

@@ -26,10 +26,10 @@ func TestDifferentShares(t *testing.T) {
 		return MeanROM(reps)
 	}
 	slow, nan := mean([3]float64{31, 85, 69}), math.NaN()
-	if DifferentShares(slow, mean([3]float64{9, 75, 119}, [3]float64{9, nan, 119}, [3]float64{nan, 75, nan})) {
+	if joints.DifferentShares(slow, mean([3]float64{9, 75, 119}, [3]float64{9, nan, 119}, [3]float64{nan, 75, nan})) {
 		t.Error("a quick squat is taken for another movement")
 	}
-	if !DifferentShares(mean([3]float64{28, 113, 120}), mean([3]float64{4, 20, 90})) {
+	if !joints.DifferentShares(mean([3]float64{28, 113, 120}), mean([3]float64{4, 20, 90})) {
 		t.Error("a hinge is taken for a squat")
 	}
 }

@@ -142,15 +142,28 @@ func (r *Rep) forgetAnkle() {
 	r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
 }
 
-// LeaveOutHidden makes the samples of angles unknown, in place, in the reps of which something hides them: what a rep
-// does not tell no curve and no picture of it tells either.
+// LeaveOutHidden makes the samples of points and angles unknown, in place, in the reps of which something hides them,
+// and between these and the reps beside them: what a rep does not tell no curve and no picture of it tells either.
 func (s *Series) LeaveOutHidden(reps []Rep) {
 	for i := range reps {
-		hidden := joints.AnglesOf(reps[i].Hidden)
+		from, to := around(&s.Motion, reps, i)
+		s.Hide(reps[i].Hidden, from, to)
 		if reps[i].FootHidden {
-			hidden = append(hidden, body.AnkleDorsiflexion, body.FootPitch)
+			s.Forget([]body.Angle{body.AnkleDorsiflexion, body.FootPitch}, from, to)
 		}
-		s.Forget(hidden, s.Index(reps[i].StartS), s.Index(reps[i].EndS))
 		s.ForgetTurn(&reps[i].Angles, s.Index(reps[i].BottomS), s.Index(reps[i].BottomEndS))
 	}
+}
+
+// around returns the samples from the rep before rep i to the one after it: what hides a point in the rep, as a plate on
+// the bar does, was not seen to leave before.
+func around(m *joints.Motion, reps []Rep, i int) (from, to int) {
+	to = len(m.TimeS) - 1
+	if i > 0 {
+		from = m.Index(reps[i-1].EndS)
+	}
+	if i+1 < len(reps) {
+		to = m.Index(reps[i+1].StartS)
+	}
+	return from, to
 }

@@ -42,7 +42,7 @@ type Body struct {
 }
 
 // leaveOutHidden takes the centre of mass and the support point out of the reps in which
-// something hides shoulder or hip: it hides where the trunk is, and may be a load. Where it hides
+// something hides shoulder or hip, and beside them: it hides where the trunk is, and may be a load. Where it hides
 // another point, or the foot, the support point goes: what hides a hand may be in it.
 func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	for i := range reps {
@@ -55,11 +55,8 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 		case !r.FootHidden && len(r.Hidden) == 0:
 			continue
 		}
-		toS := r.EndS
-		for _, p := range r.Phases {
-			toS = max(toS, p.EndS)
-		}
-		for k := m.Index(r.StartS); k <= m.Index(toS); k++ {
+		from, to := around(m, reps, i)
+		for k := from; k <= to; k++ {
 			for _, of := range gone {
 				of[k] = math.NaN()
 			}

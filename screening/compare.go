@@ -15,6 +15,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/notice"
 	"holdfast/movements"
 	"holdfast/screening/headline"
@@ -473,7 +474,7 @@ func groupByTempo(analyses []*Analysis) []kinematics.Group {
 func differentMovement(groups []kinematics.Group) (a, b int, differ bool) {
 	for i, p := range groups {
 		for _, q := range groups[i+1:] {
-			if p.Clip != q.Clip && kinematics.DifferentShares(kinematics.MeanROM(p.Reps), kinematics.MeanROM(q.Reps)) {
+			if p.Clip != q.Clip && joints.DifferentShares(kinematics.MeanROM(p.Reps), kinematics.MeanROM(q.Reps)) {
 				return p.Clip, q.Clip, true
 			}
 		}

@@ -451,12 +451,5 @@ func lostLying(gone []float64, how *movement.Movement, i int) bool {
 // standBeside returns the standing beside a bout from one time to another: the
 // stretches that end or begin within a second of it, with no other bout between.
 func standBeside(from, to float64, between trace.Span, spans []trace.Span) []trace.Span {
-	first, last := max(from-1, between.FromS), min(to+1, between.ToS)
-	var out []trace.Span
-	for _, s := range spans {
-		if s.ToS > first && s.FromS < last {
-			out = append(out, trace.Span{FromS: max(s.FromS, first), ToS: min(s.ToS, last)})
-		}
-	}
-	return out
+	return trace.Span{FromS: max(from-1, between.FromS), ToS: min(to+1, between.ToS)}.Parts(spans)
 }

@@ -128,12 +128,23 @@ func ZeroSpans(tr *trace.Trace, flights []trace.Span, stand Stand, reps []RepTim
 	return spansOf(straight)
 }
 
-// CountFromZero gives the jumps that no stand is beside the standing that the angles are counted from: who jumps again
-// out of the landing has a range from there to the bottom, and not one from wherever the rep is cut.
+// CountFromZero counts ranges from the standing that the angles are counted from: beside a rep only what of it is zero
+// counts where some is, so that knees which still straighten there take nothing off the range. Jumps that no stand is
+// beside have all of it: who jumps again out of the landing has a range from there to the bottom, and not one from
+// wherever the rep is cut.
 func CountFromZero(reps []RepTimes, zero []trace.Span) {
 	for i := range reps {
-		if r := &reps[i]; r.HasFlight() && len(r.Beside) == 0 && len(zero) > 0 {
+		r := &reps[i]
+		if r.HasFlight() && len(r.Beside) == 0 && len(zero) > 0 {
 			r.Beside, r.NeverUp = zero, false
+			continue
+		}
+		var straight []trace.Span
+		for _, b := range r.Beside {
+			straight = append(straight, b.Parts(zero)...)
+		}
+		if len(straight) > 0 {
+			r.Beside = straight
 		}
 	}
 }
@@ -151,13 +162,9 @@ func StandsByReps(standing []trace.Span, reps []RepTimes) []trace.Span {
 		reachS = max(reachS, s)
 	}
 	var out []trace.Span
-	for _, s := range standing {
-		for i := range reps {
-			part := trace.Span{FromS: max(s.FromS, reps[i].StartS-reachS), ToS: min(s.ToS, reps[i].EndS+reachS)}
-			if part.DurationS() >= 0 {
-				out = append(out, part)
-			}
-		}
+	for i := range reps {
+		around := trace.Span{FromS: reps[i].StartS - reachS, ToS: reps[i].EndS + reachS}
+		out = append(out, around.Parts(standing)...)
 	}
 	if len(out) == 0 {
 		return standing

@@ -58,3 +58,29 @@ func TestFindStand(t *testing.T) {
 		})
 	}
 }
+
+// A stand beside a rep whose knees still straighten takes nothing off its range: of the stand only what the angles are
+// counted from counts. Two tracks of one real clip, played and mirrored, so differed by 3 degrees more.
+func TestRangesCountFromZero(t *testing.T) {
+	stand := func(fromS, toS float64) trace.Span { return trace.Span{FromS: fromS, ToS: toS} }
+	for _, tt := range []struct {
+		name               string
+		flown              bool
+		beside, zero, want []trace.Span
+	}{
+		{"straight from a while on", false, []trace.Span{stand(0, 2), stand(5, 6)}, []trace.Span{stand(1, 2)},
+			[]trace.Span{stand(1, 2)}},
+		{"the zero is elsewhere", false, []trace.Span{stand(0, 2)}, []trace.Span{stand(7, 8)}, []trace.Span{stand(0, 2)}},
+		{"no stand beside", false, nil, []trace.Span{stand(7, 8)}, nil},
+		{"a jump without a stand beside", true, nil, []trace.Span{stand(7, 8)}, []trace.Span{stand(7, 8)}},
+		{"no zero", true, []trace.Span{stand(0, 2)}, nil, []trace.Span{stand(0, 2)}},
+	} {
+		reps := []RepTimes{{Beside: tt.beside, TakeoffS: math.NaN(), ContactS: math.NaN()}}
+		if tt.flown {
+			reps[0].TakeoffS, reps[0].ContactS, reps[0].FlightS = 3, 3.4, 0.4
+		}
+		if CountFromZero(reps, tt.zero); !slices.Equal(reps[0].Beside, tt.want) {
+			t.Errorf("%s: %v", tt.name, reps[0].Beside)
+		}
+	}
+}

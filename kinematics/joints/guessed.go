@@ -154,14 +154,6 @@ var anglesOf = map[body.Landmark][]body.Angle{
 	body.Ankle:    {body.KneeFlexion, body.AnkleDorsiflexion, body.ShankAngle},
 }
 
-// AnglesOf returns the angles that some points belong to.
-func AnglesOf(points []body.Landmark) (out []body.Angle) {
-	for _, k := range points {
-		out = append(out, anglesOf[k]...)
-	}
-	return out
-}
-
 // Forget makes the samples of angles from one to another unknown, in place.
 func (m *Motion) Forget(angles []body.Angle, from, to int) {
 	for _, a := range angles {
@@ -336,7 +328,7 @@ func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 			m.Forget(ofFoot, i, i)
 		}
 	}
-	for k, of := range anglesOf {
+	for k := range anglesOf {
 		_, arm := armFrom[k]
 		if arm && !m.Arms {
 			continue
@@ -345,15 +337,25 @@ func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 			if !hidden {
 				continue
 			}
-			for _, l := range append(hangsOn[k], k) {
-				p := &m.Points[m.NearSide][l]
-				p.X[i], p.Y[i], p.SDPx[i] = math.NaN(), math.NaN(), math.NaN()
-			}
-			m.Forget(of, i, i)
+			m.Hide([]body.Landmark{k}, i, i)
 			if k != body.Shoulder && !arm {
 				m.Missing[i] = true
 			}
 		}
+	}
+}
+
+// Hide makes the samples of points of the near side, of what hangs on them and of the angles they belong to unknown, in
+// place, from one to another.
+func (m *Motion) Hide(points []body.Landmark, from, to int) {
+	for _, k := range points {
+		for _, l := range append(hangsOn[k], k) {
+			p := &m.Points[m.NearSide][l]
+			for i := from; i <= to; i++ {
+				p.X[i], p.Y[i], p.SDPx[i] = math.NaN(), math.NaN(), math.NaN()
+			}
+		}
+		m.Forget(anglesOf[k], from, to)
 	}
 }
 

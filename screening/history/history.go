@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
@@ -154,7 +155,7 @@ func Of(dated []DatedAnalysis) History {
 			at := kinematics.MeanROM(g.Reps)
 			shows := d.Analysis.Shows()
 			movement := slices.IndexFunc(movements, func(m filmed) bool {
-				return m.Key == shows.Key && !kinematics.DifferentShares(m.rom, at)
+				return m.Key == shows.Key && !joints.DifferentShares(m.rom, at)
 			})
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, filmed{shows, at})

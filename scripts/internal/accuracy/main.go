@@ -17,6 +17,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat"
+
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
@@ -287,14 +289,12 @@ Error: mean absolute error after the athlete's own standing is taken off, with t
 raw: of the network's points as they are. ROM error: found minus true, a rep each.`)
 	t := newTable(w)
 	fmt.Fprintln(t, "clip\tjoint\terror\tfilter\traw\tmissing\ttrue ROM\tROM error\tfilter")
-	sum := map[string][3]float64{}
-	clips := 0.0
+	sum := map[string][3][]float64{}
 	for _, name := range names {
 		a, tr := analyses[name], truths[name]
 		if a == nil {
 			continue
 		}
-		clips++
 		for _, joint := range perJoint {
 			stand := tr.standing(joint.angle)
 			body, missing := angleError(&a.Series, &a.Series.AnglesDeg, tr, joint.angle, stand)
@@ -307,12 +307,15 @@ raw: of the network's points as they are. ROM error: found minus true, a rep eac
 			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%.1f\t%d\t%.1f\t%s\t%s\n", name, joint.name, body, plain, raw, missing, trueROM,
 				romErrors(a, tr, joint.name, joint.angle), romErrors(filtered[name], tr, joint.name, joint.angle))
 			s := sum[joint.name]
-			sum[joint.name] = [3]float64{s[0] + body, s[1] + plain, s[2] + raw}
+			sum[joint.name] = [3][]float64{append(s[0], body), append(s[1], plain), append(s[2], raw)}
 		}
 	}
 	for _, joint := range perJoint {
-		s := sum[joint.name]
-		fmt.Fprintf(t, "mean\t%s\t%.1f\t%.1f\t%.1f\t\t\t\t\n", joint.name, s[0]/clips, s[1]/clips, s[2]/clips)
+		fmt.Fprintf(t, "mean\t%s", joint.name)
+		for _, of := range sum[joint.name] { // of the clips that tell the joint at all
+			fmt.Fprintf(t, "\t%.1f", stat.Mean(slices.DeleteFunc(of, math.IsNaN), nil))
+		}
+		fmt.Fprintln(t, "\t\t\t\t")
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
