@@ -134,8 +134,8 @@ func TestTempoOfAHiddenRep(t *testing.T) {
 	}
 }
 
-// What hides a shoulder in a rep was not seen to leave beside it: a trunk and an arm were drawn over the plate of a real
-// clip, and their angles told, in the moments between the reps in which the network took the plate for a shoulder.
+// What hides a shoulder in a rep was not seen to leave beside it: a trunk and an arm were drawn over the plate of a
+// real clip, and their angles told, in the moments between the reps in which the network took the plate for a shoulder.
 func TestHiddenBesideTheRep(t *testing.T) {
 	clip := loadClip(t, "slow_30")
 	obs := clip.observations(networkLike)

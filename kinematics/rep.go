@@ -155,8 +155,8 @@ func (s *Series) LeaveOutHidden(reps []Rep) {
 	}
 }
 
-// around returns the samples from the rep before rep i to the one after it: what hides a point in the rep, as a plate on
-// the bar does, was not seen to leave before.
+// around returns the samples from the rep before rep i to the one after it: what hides a point in the rep, as a plate
+// does, was not seen to leave before.
 func around(m *joints.Motion, reps []Rep, i int) (from, to int) {
 	to = len(m.TimeS) - 1
 	if i > 0 {

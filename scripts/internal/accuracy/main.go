@@ -17,8 +17,6 @@ import (
 	"slices"
 	"strings"
 
-	"gonum.org/v1/gonum/stat"
-
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
@@ -311,11 +309,9 @@ raw: of the network's points as they are. ROM error: found minus true, a rep eac
 		}
 	}
 	for _, joint := range perJoint {
-		fmt.Fprintf(t, "mean\t%s", joint.name)
-		for _, of := range sum[joint.name] { // of the clips that tell the joint at all
-			fmt.Fprintf(t, "\t%.1f", stat.Mean(slices.DeleteFunc(of, math.IsNaN), nil))
-		}
-		fmt.Fprintln(t, "\t\t\t\t")
+		s := sum[joint.name]
+		fmt.Fprintf(t, "mean\t%s\t%.1f\t%.1f\t%.1f\t\t\t\t\n", joint.name, figures.Mean(s[0]), figures.Mean(s[1]),
+			figures.Mean(s[2]))
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)

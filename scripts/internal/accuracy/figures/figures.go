@@ -9,6 +9,8 @@ import (
 	"slices"
 	"text/tabwriter"
 
+	"gonum.org/v1/gonum/stat"
+
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
@@ -78,3 +80,6 @@ func At(times, values []float64, timeS float64) float64 {
 	part := (timeS - times[i-1]) / (times[i] - times[i-1])
 	return values[i-1] + part*(values[i]-values[i-1])
 }
+
+// Mean returns the mean of what is known, of clips that tell it.
+func Mean(of []float64) float64 { return stat.Mean(slices.DeleteFunc(of, math.IsNaN), nil) }
