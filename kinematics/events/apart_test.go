@@ -141,8 +141,8 @@ func TestLegsApartNumbersAnew(t *testing.T) {
 // of a real pick-up leaned by 84 degrees over a knee of 53, that of squats by 25 to 50 over 99 and
 // more. A plate or a bar that is loaded is lifted with knees as bent as in a squat, and with a trunk that bends over
 // further than in any; it stays as long as it was, where that of a shoulder that something hides does not.
-// Who hinges on bent knees keeps the shanks upright: in six real hinges with a bell at the neck they leaned by 6 to 11 degrees under
-// knees of 47 to 67, in squats by a quarter of the knee and more.
+// Who hinges on bent knees keeps the shanks upright: in six real hinges with a bell at the neck they leaned by 6 to 11
+// degrees under knees of 47 to 67, in squats by a quarter of the knee and more.
 func TestBentOver(t *testing.T) {
 	for _, tt := range []struct {
 		name       string
