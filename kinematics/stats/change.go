@@ -79,12 +79,12 @@ func Compare(baseline, challenge Readings, opt Options) Change {
 		c.RetainedPct = 100 * c.Challenge / c.Baseline
 	}
 
-	half := halfWidth(sidesOf(baseline, challenge, opt), opt.RepWorth)
+	half, narrow := halfWidths(sidesOf(baseline, challenge, opt), opt.RepWorth)
 	c.Interval95 = [2]float64{c.Lost - half, c.Lost + half}
 	if !(2*half <= math.Abs(c.Baseline)) {
 		c.RetainedPct = math.NaN()
 	}
-	c.Verdict = VerdictOf(c.Lost, c.Interval95, opt)
+	c.Verdict = verdictOf(c.Lost, half, narrow, opt)
 	return c
 }
 
@@ -108,10 +108,11 @@ func sidesOf(baseline, challenge Readings, opt Options) (sides [2]side) {
 	return sides
 }
 
-// halfWidth returns half the 95 % interval of the difference of two means; NaN where a spread is not known. What is
-// known of the spread beforehand is known once and not once for each side: then the degrees of freedom are the fewer
-// ones of the two, which is near the exact quantile (Behrens and Fisher; Box & Tiao 1973, 2.5, from memory).
-func halfWidth(sides [2]side, worth float64) float64 {
+// halfWidths returns half the 95 % and half the 90 % interval of the difference of two means; NaN where a spread is not
+// known. What is known of the spread beforehand is known once and not once for each side: then the degrees of freedom
+// are the fewer ones of the two, which is near the exact quantile (Behrens and Fisher; Box & Tiao 1973, 2.5, from
+// memory).
+func halfWidths(sides [2]side, worth float64) (half95, half90 float64) {
 	var own, shared, unsure float64
 	for _, s := range sides {
 		v := s.variance / s.n
@@ -120,15 +121,16 @@ func halfWidth(sides [2]side, worth float64) float64 {
 	whole := own + shared
 	switch {
 	case math.IsNaN(unsure):
-		return math.NaN()
+		return math.NaN(), math.NaN()
 	case unsure == 0:
-		return Normal95 * math.Sqrt(whole)
+		return Normal95 * math.Sqrt(whole), normal90 * math.Sqrt(whole)
 	}
 	freedom := own * own / unsure
 	if worth > 0 {
 		freedom = min(sides[0].freedom, sides[1].freedom)
 	}
-	return t95(freedom*sq(whole/own)) * math.Sqrt(whole)
+	freedom *= sq(whole / own)
+	return t95(freedom) * math.Sqrt(whole), t90(freedom) * math.Sqrt(whole)
 }
 
 // mostRepsToTell is the largest number of reps in one set that [RepsToTell] asks for. Common practice, no source.
@@ -150,30 +152,32 @@ func RepsToTell(baseline, challenge Readings, opt Options) int {
 				m.freedom, m.n = m.freedom+n-m.n, n
 			}
 		}
-		half := halfWidth(more, opt.RepWorth)
-		if VerdictOf(now.Lost, [2]float64{now.Lost - half, now.Lost + half}, opt) != Unclear {
+		half, narrow := halfWidths(more, opt.RepWorth)
+		if verdictOf(now.Lost, half, narrow, opt) != Unclear {
 			return int(n)
 		}
 	}
 	return 0
 }
 
-// heldPart is how wide the 90 % interval is, of that of 95 %, where the spread is known; that of few reps is narrower
-// still (0.80 with 7 degrees of freedom), so that held asks for a little more than it must.
-const heldPart = 1.6448536269514722 / Normal95
-
-// VerdictOf applies the rule of [Verdict] to a loss and its 95 % interval.
+// VerdictOf applies the rule of [Verdict] to a loss and its 95 % interval, where its spread is known.
 func VerdictOf(lost float64, interval [2]float64, opt Options) Verdict {
+	half := (interval[1] - interval[0]) / 2
+	return verdictOf(lost, half, half*normal90/Normal95, opt)
+}
+
+// verdictOf applies it to a loss and half its intervals of 95 and 90 %.
+func verdictOf(lost, half95, half90 float64, opt Options) Verdict {
 	smallest := opt.SmallestChange
 	clear := max(smallest, opt.Detectable)
-	switch lo, hi := interval[0], interval[1]; {
-	case math.IsNaN(lost) || math.IsNaN(lo) || math.IsNaN(hi):
+	switch {
+	case math.IsNaN(lost) || math.IsNaN(half95):
 		return Unclear
-	case lo > 0 && lost >= clear:
+	case lost > half95 && lost >= clear:
 		return Lost
-	case hi < 0 && lost <= -clear:
+	case -lost > half95 && -lost >= clear:
 		return Gained
-	case lost-heldPart*(lost-lo) > -smallest && lost+heldPart*(hi-lost) < smallest:
+	case math.Abs(lost)+half90 < smallest:
 		return Held
 	default:
 		return Unclear
