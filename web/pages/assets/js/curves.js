@@ -88,12 +88,18 @@ export class Curves {
     return this.motion.a.plain ? [i + 1, n + 2 * i + 1, n + 2 * i + 2] : [i + 1];
   }
 
+  /** The samples of a curve; a document leaves out an angle that is known nowhere. */
+  samples(key) {
+    const { angles_deg, time_s } = this.motion.series;
+    return clean(angles_deg[key] ?? Array(time_s.length).fill(null));
+  }
+
   /** The ends of the curves' 95 % intervals, two a curve, in a clip without reps. */
   ends() {
     const { a, curves, series } = this.motion;
     if (!a.plain) return [];
     const end = (key, way) =>
-      series.angles_deg[key].map((v, i) => (v === null ? null : v + way * half95(series.sd_deg[key][i])));
+      this.samples(key).map((v, i) => (v === null ? null : v + way * half95(series.sd_deg[key][i])));
     return curves.flatMap((c) => [end(c.key, -1), end(c.key, 1)]);
   }
 
@@ -167,7 +173,7 @@ export class Curves {
             : [],
           hooks: { drawClear: [bands], draw: [lines, (u) => this.signs(u)] },
         },
-        [x, ...curves.map((c) => clean(s.angles_deg[c.key])), ...ends],
+        [x, ...curves.map((c) => this.samples(c.key)), ...ends],
         { height: 290, label: describe },
       ),
     );
