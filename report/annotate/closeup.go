@@ -84,8 +84,8 @@ func (c *closeUps) close() {
 	}
 }
 
-// jpeg returns the close-up of a frame at a time of the clip.
-func (c *closeUps) jpeg(frame *paint.Canvas, timeS float64) ([]byte, error) {
+// draw returns the close-up of a frame at a time of the clip.
+func (c *closeUps) draw(frame *paint.Canvas, timeS float64) (*paint.Canvas, error) {
 	// The frame may have been read smaller than the points were measured on.
 	k := float64(c.clipW) / float64(frame.WidthPx())
 	of := plane.Affine{A: c.to.A * k, E: c.to.E * k, C: c.to.C, F: c.to.F}
@@ -109,5 +109,5 @@ func (c *closeUps) jpeg(frame *paint.Canvas, timeS float64) ([]byte, error) {
 		l.Draw(c.canvas, unit)
 	}
 	b.KneesIn(c.canvas, unit, box)
-	return c.canvas.JPEG(closeUpQuality)
+	return c.canvas, nil
 }

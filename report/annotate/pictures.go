@@ -10,6 +10,8 @@ import (
 	"path"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
+
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
@@ -110,15 +112,20 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 	if !opt.Video {
 		total = last + 1
 	}
+	next, stop := ahead(ctx, frames)
+	defer stop()
+	var encoding errgroup.Group // of stills, while later frames are drawn
+	encoding.SetLimit(2)
+	defer func() { _ = encoding.Wait() }() // what it says was asked for already, or something else went wrong
 	for opt.Video || len(wanted) > 0 {
-		fr, err := frames.Next()
+		fr, err := next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
 			return out, err
 		}
-		stills, closeUps, err := an.frame(f, fr, wanted[fr.Index], film)
+		stills, closeUps, err := an.frame(f, fr, wanted[fr.Index], film, encoding.Go)
 		delete(wanted, fr.Index)
 		fr.Close()
 		if err != nil {
@@ -126,6 +133,9 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 		}
 		out.Stills, out.CloseUps = append(out.Stills, stills...), append(out.CloseUps, closeUps...)
 		opt.Progress.Report("pictures", min(fr.Index+1, total), total)
+	}
+	if err := encoding.Wait(); err != nil {
+		return out, err
 	}
 	opt.Progress.Report("pictures", total, total)
 	if film != nil {
@@ -136,9 +146,46 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 	return out, nil
 }
 
-// frame draws one frame into the video and the stills that show it.
-func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Moment,
-	film *media.VideoWriter) (stills, closeUps []string, err error) {
+// ahead reads frames while earlier ones are drawn. What next returns is the caller's to close;
+// stop must be called before the frames are closed.
+func ahead(ctx context.Context, frames *media.Frames) (next func() (*media.Frame, error), stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	read := make(chan *media.Frame, 1)
+	var ended error // why there are no more, once read is closed
+	go func() {
+		defer close(read)
+		for {
+			fr, err := frames.Next()
+			if err != nil {
+				ended = err
+				return
+			}
+			select {
+			case read <- fr:
+			case <-ctx.Done():
+				fr.Close()
+				ended = ctx.Err()
+				return
+			}
+		}
+	}()
+	next = func() (*media.Frame, error) {
+		if fr, ok := <-read; ok {
+			return fr, nil
+		}
+		return nil, ended
+	}
+	return next, func() {
+		cancel()
+		for fr := range read {
+			fr.Close()
+		}
+	}
+}
+
+// frame draws one frame into the video and the stills that show it, which are encoded later.
+func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Moment, film *media.VideoWriter,
+	later func(func() error)) (stills, closeUps []string, err error) {
 	if len(at) == 0 && (film == nil || !a.reel.shows(fr.Index, fr.TimeS)) {
 		return nil, nil, nil
 	}
@@ -161,28 +208,33 @@ func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Mome
 		if err != nil {
 			return nil, nil, err
 		}
-		png, err := c.PNG()
-		if err != nil {
-			return nil, nil, err
-		}
 		base := path.Join("frames", fmt.Sprintf("rep%02d_%d_%s_%s", mo.Rep.Number, mo.Order, mo.Name, mo.Rep.Tempo))
-		if err := f.Bytes(base+".png", png); err != nil {
-			return nil, nil, err
-		}
+		still := c.Still()
+		later(func() error { return encode(f, base+".png", still.PNG) })
 		stills = append(stills, base+".png")
 		if a.near == nil {
 			continue
 		}
-		near, err := a.near.jpeg(picture, timeS)
+		near, err := a.near.draw(picture, timeS)
 		if err != nil {
 			return nil, nil, err
 		}
-		if err := f.Bytes(base+closeUpEnd, near); err != nil {
-			return nil, nil, err
-		}
+		closeUp := near.Still()
+		later(func() error {
+			return encode(f, base+closeUpEnd, func() ([]byte, error) { return closeUp.JPEG(closeUpQuality) })
+		})
 		closeUps = append(closeUps, base+closeUpEnd)
 	}
 	return stills, closeUps, nil
+}
+
+// encode writes a picture of the result.
+func encode(f *resultdir.Folder, name string, of func() ([]byte, error)) error {
+	content, err := of()
+	if err != nil {
+		return err
+	}
+	return f.Bytes(name, content)
 }
 
 // film adds a frame to the video: once, or for as long as the picture stands still.

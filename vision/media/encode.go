@@ -25,12 +25,15 @@ import (
 // picture at its own presentation time. The pictures go to an ffmpeg process
 // as Matroska raw video, because that carries a time with every picture where
 // a bare pipe of pixels knows only a fixed rate. They go in the colours that the
-// file has, which halves what goes through the pipe and spares ffmpeg its slowest step.
+// file has, which halves what goes through the pipe and spares ffmpeg its slowest step. One
+// is on its way while the next is drawn.
 type VideoWriter struct {
 	ctx        context.Context
 	path, temp string
 	w, h       int
-	yuv        *paint.Planes // of the one at hand
+	yuv        [2]*paint.Planes // of the picture at hand, and of the one before that is on its way
+	turn       int              // which of them comes next
+	onWay      chan error       // nil: no picture is; else it says how it went
 	cmd        *exec.Cmd
 	in         io.WriteCloser
 	said       *lastLines
@@ -101,7 +104,7 @@ func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx in
 		return nil, fmt.Errorf("writing video %s: %w: ffmpeg", path, ErrNotInstalled)
 	}
 	v := &VideoWriter{ctx: ctx, path: path, temp: temp, w: widthPx, h: heightPx, said: &lastLines{}, lastTick: -1,
-		yuv: paint.NewPlanes()}
+		yuv: [2]*paint.Planes{paint.NewPlanes(), paint.NewPlanes()}}
 	args := []string{"-hide_banner", "-nostdin", "-loglevel", "error", "-xerror", "-y",
 		"-f", "matroska", "-i", "pipe:0", "-map", "0:v:0",
 		// The encoder must count in the file's time base: by default it counts in
@@ -125,8 +128,9 @@ func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx in
 		err = confine.Start(v.cmd, confine.Reach{Write: []string{v.temp}})
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err), v.yuv.Close())
+		return nil, errors.Join(fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err), v.yuv[0].Close(), v.yuv[1].Close())
 	}
+	widen(v.in)
 	if _, err := v.in.Write(matroskaHeader(even(widthPx), even(heightPx))); err != nil {
 		return nil, v.fail("starting the video", err)
 	}
@@ -152,19 +156,40 @@ func (v *VideoWriter) Write(c *paint.Canvas, timeS float64) error {
 		return fmt.Errorf("writing video %s: picture %d at %v s does not come after the one before", v.path, v.pictures,
 			timeS)
 	}
-	pix, err := v.yuv.Of(c)
+	doing := fmt.Sprintf("picture %d", v.pictures)
+	pix, err := v.yuv[v.turn].Of(c)
+	if err == nil {
+		err = v.arrived()
+	}
 	if err != nil {
-		return v.fail(fmt.Sprintf("picture %d", v.pictures), err)
+		return v.fail(doing, err)
 	}
-	if _, err := v.in.Write(matroskaBlockHeader(tick, len(pix))); err != nil {
-		return v.fail(fmt.Sprintf("picture %d", v.pictures), err)
-	}
-	if _, err := v.in.Write(pix); err != nil {
-		return v.fail(fmt.Sprintf("picture %d", v.pictures), err)
-	}
+	v.turn = 1 - v.turn
+	onWay := make(chan error, 1)
+	v.onWay = onWay
+	go func() { onWay <- v.send(tick, pix) }()
 	v.lastTick = tick
 	v.pictures++
 	return nil
+}
+
+// send hands a picture to the encoder, which takes it when it has done with those before.
+func (v *VideoWriter) send(tick int64, pix []byte) error {
+	if _, err := v.in.Write(matroskaBlockHeader(tick, len(pix))); err != nil {
+		return err
+	}
+	_, err := v.in.Write(pix)
+	return err
+}
+
+// arrived waits for the picture that is on its way.
+func (v *VideoWriter) arrived() error {
+	if v.onWay == nil {
+		return nil
+	}
+	err := <-v.onWay
+	v.onWay = nil
+	return err
 }
 
 // Close finishes the video and gives it its name. The error carries ffmpeg's
@@ -176,6 +201,9 @@ func (v *VideoWriter) Close() error {
 	}
 	if v.pictures == 0 {
 		return v.fail("finishing it", errors.New("it holds no picture"))
+	}
+	if err := v.arrived(); err != nil {
+		return v.fail(fmt.Sprintf("picture %d", v.pictures-1), err)
 	}
 	if err := v.in.Close(); err != nil {
 		return v.fail("finishing it", err)
@@ -191,7 +219,7 @@ func (v *VideoWriter) Close() error {
 		return v.fail("finishing it", err)
 	}
 	v.done = true
-	_ = v.yuv.Close() // native memory always closes
+	v.free()
 	// CreateTemp makes files for the owner only; a result is an ordinary file.
 	err = os.Chmod(v.temp, 0o644)
 	if err == nil {
@@ -215,13 +243,14 @@ func (v *VideoWriter) Abort() {
 // the context's end, or else what ffmpeg said, which explains a broken pipe.
 func (v *VideoWriter) fail(doing string, err error) error {
 	v.done = true
-	_ = v.yuv.Close() // native memory always closes
+	defer v.free()
 	if v.cmd != nil {
 		if !errors.Is(err, syscall.EPIPE) {
 			// Killed, unless it is ending by itself and about to say why.
 			_ = v.cmd.Process.Kill()
 		}
 		_ = v.in.Close()
+		_ = v.arrived() // it is of no more use
 		_ = v.cmd.Wait()
 		v.cmd = nil
 	}
@@ -235,6 +264,13 @@ func (v *VideoWriter) fail(doing string, err error) error {
 		v.failed = errors.Join(v.failed, rm)
 	}
 	return v.failed
+}
+
+// free frees the native memory, once no picture is on its way.
+func (v *VideoWriter) free() {
+	for _, p := range v.yuv {
+		_ = p.Close() // native memory always closes
+	}
 }
 
 // lastLines keeps the end of what a process says.

@@ -483,28 +483,17 @@ func (c *Canvas) Blend(src *Canvas, part float64) error {
 }
 
 // PNG returns the picture as a PNG file.
-func (c *Canvas) PNG() ([]byte, error) {
-	var out bytes.Buffer
-	// Twice as quick as the default, and a twentieth larger.
-	coder := png.Encoder{CompressionLevel: png.BestSpeed}
-	if err := coder.Encode(&out, c.picture()); err != nil {
-		return nil, fmt.Errorf("encoding a picture as PNG: %w", err)
-	}
-	return out.Bytes(), nil
-}
+func (c *Canvas) PNG() ([]byte, error) { return c.Still().PNG() }
 
 // JPEG returns the picture as a JPEG file of the given quality, 1 to 100.
-func (c *Canvas) JPEG(quality int) ([]byte, error) {
-	var out bytes.Buffer
-	if err := jpeg.Encode(&out, c.picture(), &jpeg.Options{Quality: quality}); err != nil {
-		return nil, fmt.Errorf("encoding a picture as JPEG: %w", err)
-	}
-	return out.Bytes(), nil
-}
+func (c *Canvas) JPEG(quality int) ([]byte, error) { return c.Still().JPEG(quality) }
 
-// picture returns the pixels in the order that Go's encoders take. OpenCV's own bring 120 shared libraries along,
-// for formats that nobody needs here, and every start of the program would wait for them.
-func (c *Canvas) picture() *image.RGBA {
+// Still is a picture as it was on a canvas, which may be drawn on while the still is encoded.
+type Still struct{ picture *image.RGBA }
+
+// Still returns the picture as it is. Its pixels are in the order that Go's encoders take. OpenCV's own bring 120
+// shared libraries along, for formats that nobody needs here, and every start of the program would wait for them.
+func (c *Canvas) Still() Still {
 	out := image.NewRGBA(image.Rect(0, 0, c.w, c.h))
 	for y := range c.h {
 		from, to := c.pix[y*c.stride:][:3*c.w], out.Pix[y*out.Stride:][:4*c.w]
@@ -513,5 +502,25 @@ func (c *Canvas) picture() *image.RGBA {
 			p[0], p[1], p[2], p[3] = b[2], b[1], b[0], 255
 		}
 	}
-	return out
+	return Still{out}
+}
+
+// PNG returns the picture as a PNG file.
+func (s Still) PNG() ([]byte, error) {
+	var out bytes.Buffer
+	// Twice as quick as the default, and a twentieth larger.
+	coder := png.Encoder{CompressionLevel: png.BestSpeed}
+	if err := coder.Encode(&out, s.picture); err != nil {
+		return nil, fmt.Errorf("encoding a picture as PNG: %w", err)
+	}
+	return out.Bytes(), nil
+}
+
+// JPEG returns the picture as a JPEG file of the given quality, 1 to 100.
+func (s Still) JPEG(quality int) ([]byte, error) {
+	var out bytes.Buffer
+	if err := jpeg.Encode(&out, s.picture, &jpeg.Options{Quality: quality}); err != nil {
+		return nil, fmt.Errorf("encoding a picture as JPEG: %w", err)
+	}
+	return out.Bytes(), nil
 }
