@@ -128,7 +128,8 @@ func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx in
 		err = confine.Start(v.cmd, confine.Reach{Write: []string{v.temp}})
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err), v.yuv[0].Close(), v.yuv[1].Close())
+		return nil, errors.Join(fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err),
+			v.yuv[0].Close(), v.yuv[1].Close())
 	}
 	widen(v.in)
 	if _, err := v.in.Write(matroskaHeader(even(widthPx), even(heightPx))); err != nil {
