@@ -138,8 +138,8 @@ func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx in
 	return v, nil
 }
 
-// Write adds a picture shown from timeS seconds on. Times must rise from
-// picture to picture and start at 0 or later. After an error the writer is of
+// Write adds a picture shown from timeS seconds on; it may be drawn on again at once. Times must rise from
+// picture to picture and start at 0 or later. An error may be that of the picture before. After one the writer is of
 // no more use; Close then reports the same error.
 func (v *VideoWriter) Write(c *paint.Canvas, timeS float64) error {
 	if v.failed != nil {
@@ -157,13 +157,12 @@ func (v *VideoWriter) Write(c *paint.Canvas, timeS float64) error {
 		return fmt.Errorf("writing video %s: picture %d at %v s does not come after the one before", v.path, v.pictures,
 			timeS)
 	}
-	doing := fmt.Sprintf("picture %d", v.pictures)
 	pix, err := v.yuv[v.turn].Of(c)
-	if err == nil {
-		err = v.arrived()
-	}
 	if err != nil {
-		return v.fail(doing, err)
+		return v.fail(fmt.Sprintf("picture %d", v.pictures), err)
+	}
+	if err := v.arrived(); err != nil {
+		return err
 	}
 	v.turn = 1 - v.turn
 	onWay := make(chan error, 1)
@@ -183,8 +182,16 @@ func (v *VideoWriter) send(tick int64, pix []byte) error {
 	return err
 }
 
-// arrived waits for the picture that is on its way.
+// arrived waits for the picture that is on its way, and gives the video up where the encoder did not take it.
 func (v *VideoWriter) arrived() error {
+	if err := v.wait(); err != nil {
+		return v.fail(fmt.Sprintf("picture %d", v.pictures-1), err)
+	}
+	return nil
+}
+
+// wait waits for it and returns how it went; nil where none is on its way.
+func (v *VideoWriter) wait() error {
 	if v.onWay == nil {
 		return nil
 	}
@@ -204,7 +211,7 @@ func (v *VideoWriter) Close() error {
 		return v.fail("finishing it", errors.New("it holds no picture"))
 	}
 	if err := v.arrived(); err != nil {
-		return v.fail(fmt.Sprintf("picture %d", v.pictures-1), err)
+		return err
 	}
 	if err := v.in.Close(); err != nil {
 		return v.fail("finishing it", err)
@@ -251,7 +258,7 @@ func (v *VideoWriter) fail(doing string, err error) error {
 			_ = v.cmd.Process.Kill()
 		}
 		_ = v.in.Close()
-		_ = v.arrived() // it is of no more use
+		_ = v.wait() // it is of no more use
 		_ = v.cmd.Wait()
 		v.cmd = nil
 	}

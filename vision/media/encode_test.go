@@ -152,6 +152,60 @@ func TestVideoKeepsTimes(t *testing.T) {
 	}
 }
 
+// A picture is in the video as it was when it was written, though its canvas is drawn on at once and it reaches the
+// encoder later.
+func TestVideoKeepsPictures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes a video")
+	}
+	const pictures, w, h = 40, 640, 480
+	path := filepath.Join(t.TempDir(), "a.mp4")
+	v, err := NewVideoWriter(t.Context(), path, w, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer v.Abort()
+	c := blank(t, w, h)
+	defer c.Close()
+	level := func(k int) uint8 { return uint8(40 + 97*k%160) }
+	for k := range pictures {
+		c.Fill(color.NRGBA{R: level(k), G: level(k), B: level(k), A: 255})
+		if err := v.Write(c, float64(k)/30); err != nil {
+			t.Fatal(err)
+		}
+		c.Fill(color.NRGBA{R: 255, A: 255})
+	}
+	if err := v.Close(); err != nil {
+		t.Fatal(err)
+	}
+	clip, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	frames, err := clip.Frames(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer frames.Close()
+	for k := range pictures {
+		f, err := frames.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen, err := f.Canvas()
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := seen.At(w/2, h/2)
+		f.Close()
+		for _, got := range []uint8{at.R, at.G, at.B} {
+			if math.Abs(float64(got)-float64(level(k))) > 4 {
+				t.Errorf("picture %d is %v, was written with %d", k, at, level(k))
+			}
+		}
+	}
+}
+
 func TestVideoFailures(t *testing.T) {
 	t.Run("cancelled", func(t *testing.T) {
 		dir := t.TempDir()
