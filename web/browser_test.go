@@ -395,9 +395,12 @@ func (d *coach) stepFrames(t *testing.T) {
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#face-switch").click();
 		document.querySelector("#screen").focus({ preventScroll: true })`))
 
-	// It plays to the end and stops there.
-	d.do(t, chromedp.KeyEvent(kb.End), chromedp.KeyEvent(kb.ArrowLeft, chromedp.KeyModifiers(chromedp.ModifierShift)),
-		chromedp.KeyEvent(" "))
+	// It plays to the end and stops there, from the last frame asked for: keys are quicker than the video's seeks.
+	d.do(t, chromedp.Evaluate[chromedp.Void](`for (const [key, shiftKey] of [["End"], ["ArrowLeft", true], [" "]])
+		document.querySelector("#screen").dispatchEvent(new KeyboardEvent("keydown", { key, shiftKey, bubbles: true }));
+		window.begun = false;
+		document.querySelector("video").addEventListener("playing", () => { window.begun = true; })`))
+	d.until(t, stepLimit, "window.begun")
 	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#play").textContent === "Play" &&
 		Number(document.querySelector("#overlay").dataset.frame) >= %d`, len(frames.TimeS)-3))
 }

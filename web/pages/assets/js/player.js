@@ -22,6 +22,7 @@ export class Player {
     this.range = null; // first and last frame that are shown; null: all
     this.pending = false;
     this.again = false; // another seek was asked for meanwhile
+    this.due = false; // it is to play, as soon as it stands where it was sent
     /** @type {{ frame: number, take: (video: HTMLVideoElement) => void }[]} */
     this.lent = []; // frames that somebody else wants a look at
     /** @type {"" | "out" | "back"} */
@@ -130,6 +131,7 @@ export class Player {
       return;
     }
     this.trip = "";
+    if (this.due) this.play();
     if (this.playing) return;
     this.see(lastAtOrBefore(this.times, this.video.currentTime - this.shift + 1e-4));
     if (this.lent.length === 0) return;
@@ -143,16 +145,24 @@ export class Player {
   }
 
   pause() {
+    this.due = false;
     if (this.playing) this.video.pause();
   }
 
   toggle() {
-    if (this.playing) {
-      this.video.pause();
+    if (this.playing || this.due) {
+      this.pause();
       return;
     }
     if (this.loop && (this.frame < this.loop[0] || this.frame >= this.loop[1])) this.seek(this.loop[0]);
     else if (this.frame >= this.ends[1]) this.seek(this.ends[0]);
+    // Begun while a seek is under way it plays from wherever that seek led, and may be over before the next one.
+    if (this.pending) this.due = true;
+    else this.play();
+  }
+
+  play() {
+    this.due = false;
     this.video.play().catch(() => this.onPlayed(false));
   }
 
