@@ -14,7 +14,7 @@ type aisle struct {
 }
 
 const (
-	aisleB      = 48 << 20 // of pictures that wait at most
+	aisleB      = 32 << 20 // of pictures that wait at most
 	leastInLine = 4        // pictures, however large they are
 	mostPassed  = 1024
 )

@@ -211,13 +211,14 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 
 	names := t.body.keypoints
 	track := &pose.Track{KeypointNames: names, ModelName: t.opt.Model, ModelSHA256: t.sum(),
-		PeopleSeen: who.peopleSeen,
-		ListedS:    clip.ListedS, TurnedDeg: clip.TurnedDeg}
+		Poses: make([]pose.Pose, 0, len(clip.TimesS)), PeopleSeen: who.peopleSeen,
+		ListedS: clip.ListedS, TurnedDeg: clip.TurnedDeg}
 	feet := foot.NewAlbum(names)
 	defer feet.Close()
 	if err := t.follow(ctx, clip, who, steady, track, feet, progress); err != nil {
 		return nil, err
 	}
+	_ = frames.Close() // every one was read: what follows may have the memory of pictures and decoder
 	back.Finish(track)
 	if err = cuts.Finish(track); err == nil {
 		err = feet.Measure(ctx, track)

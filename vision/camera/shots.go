@@ -75,17 +75,17 @@ const (
 // cuts. It holds native memory until Close.
 type Shots struct {
 	half, small, grey gocv.Mat
-	width             int       // of the pictures in cells; 0: not known
-	cells             []float64 // of the frame before
-	held              []float64 // of the first of a stretch of equal pictures
-	heldFromS         float64   // its time
+	width             int     // of the pictures in cells; 0: not known
+	cells             []uint8 // of the frame before
+	held              []uint8 // of the first of a stretch of equal pictures
+	heldFromS         float64 // its time
 	still             []stillFrame
 	all               []media.Piece // the cells of every frame; nothing of one that is damaged
 	shelf             media.Shelf   // where they are kept
 	failed            error         // what went wrong in reading them
 	blank             bool          // the frame before was of one colour
 	scene             int
-	seen              [][]float64 // the last cells of each scene
+	seen              [][]uint8 // the last cells of each scene
 }
 
 // stillFrame is what the frozen pictures are found from.
@@ -111,7 +111,7 @@ func (s *Shots) at(i int, into []uint8) []uint8 {
 
 // pictureChange is how a picture differs from the one before.
 type pictureChange struct {
-	cells   []float64
+	cells   []uint8 // of the shelf
 	timeS   float64
 	most    float64 // largest change of a cell, levels
 	perS    float64 // mean change of the cells that tells of a cut, levels a second
@@ -143,22 +143,18 @@ func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 		return pictureChange{}, err
 	}
 	s.width = size.X
-	cells := make([]float64, len(g.pix))
-	for i, v := range g.pix {
-		cells[i] = float64(v)
-	}
-	return s.compare(cells, f.TimeS), nil
+	return s.compare(slices.Clone(g.pix), f.TimeS), nil
 }
 
-// compare takes the cells of the next picture.
-func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
+// compare takes the cells of the next picture, which belong to the shelf from then on.
+func (s *Shots) compare(cells []uint8, timeS float64) pictureChange {
 	c := pictureChange{cells: cells, timeS: timeS, nothing: s.cells == nil,
 		blank: slices.Max(cells)-slices.Min(cells) < blankLevels}
 	if !c.nothing {
 		brighter := s.brighter(cells)
 		from, to := s.inside(len(cells))
 		for i, v := range cells {
-			d := v - s.cells[i]
+			d := float64(v) - float64(s.cells[i])
 			c.most = math.Max(c.most, math.Abs(d))
 			if beyond := math.Abs(d - brighter); beyond > noiseLevels {
 				beyond /= timeS - s.heldFromS
@@ -171,16 +167,12 @@ func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
 	}
 	equal := s.held != nil && c.most <= equalLevels
 	for i := range s.held {
-		equal = equal && math.Abs(cells[i]-s.held[i]) <= driftLevels
+		equal = equal && math.Abs(float64(cells[i])-float64(s.held[i])) <= driftLevels
 	}
 	if !equal {
 		s.held, s.heldFromS = cells, timeS
 	}
-	kept := make([]uint8, len(cells))
-	for i, v := range cells {
-		kept[i] = uint8(v)
-	}
-	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, s.shelf.Put(kept))
+	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, s.shelf.Put(cells))
 	s.cells = cells
 	return c
 }
@@ -195,7 +187,7 @@ func (s *Shots) inside(cells int) (from, to int) {
 }
 
 // brighter returns by how many levels most cells are brighter than they were: the median.
-func (s *Shots) brighter(cells []float64) float64 {
+func (s *Shots) brighter(cells []uint8) float64 {
 	const levels = 256
 	var count [2*levels - 1]int
 	for i, v := range cells {
@@ -360,10 +352,10 @@ func (s *Shots) place(c pictureChange, around []pictureChange) (cut bool, scene 
 
 // sceneOf returns the scene that a picture after a cut shows, a new one where it looks
 // like none.
-func (s *Shots) sceneOf(cells []float64) int {
+func (s *Shots) sceneOf(cells []uint8) int {
 	best, alike := s.scene, sameScene
 	for i, other := range s.seen {
-		if r := correlation(cells, other); r > alike {
+		if r := correlation(numbers(cells), numbers(other)); r > alike {
 			best, alike = i, r
 		}
 	}

@@ -209,7 +209,7 @@ func storedTimes(times int, off float64) (levels []float64) {
 
 // Pictures as the watch sees them: a few cells each.
 func TestFrozenPictures(t *testing.T) {
-	flat := func(level float64) []float64 { return []float64{level, 100, 200, 20} }
+	flat := func(level float64) []uint8 { return []uint8{uint8(level), 100, 200, 20} }
 	tests := []struct {
 		name   string
 		levels []float64 // of the cell that changes
@@ -311,7 +311,7 @@ func TestRepeatsOfALongClip(t *testing.T) {
 	timesS := make([]float64, n)
 	for i := range n {
 		timesS[i] = float64(i) / 30
-		c := make([]float64, cells)
+		c := make([]uint8, cells)
 		for k := range 40 {
 			c[(i%lag*131+k*37)%cells] = 200
 		}
@@ -341,9 +341,9 @@ func TestRepeatsOfALongStand(t *testing.T) {
 	timesS := make([]float64, n)
 	for i := range n {
 		timesS[i] = float64(i) / 120
-		c := make([]float64, cells)
+		c := make([]uint8, cells)
 		if i%720 < 120 { // a squat every six seconds, each another
-			c[i%97] = float64(40 + (i*37)%200)
+			c[i%97] = uint8(40 + (i*37)%200)
 		}
 		s.compare(c, timesS[i])
 	}
