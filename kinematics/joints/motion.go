@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
@@ -315,8 +317,11 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 		if am.MaxDeg < am.MinDeg {
 			am.MinDeg, am.MaxDeg = math.NaN(), math.NaN()
 		}
-		am.ROMDeg = am.MaxDeg - am.MinDeg
 		am.AtBottomDeg = near(x, r.BottomS, r.BottomS-half, max(r.BottomEndS, r.BottomS+half))
+		if r.Partial && !math.IsNaN(r.BottomS) && math.IsNaN(am.AtBottomDeg) {
+			am.MaxDeg = math.NaN() // nobody saw how far it went
+		}
+		am.ROMDeg = am.MaxDeg - am.MinDeg
 		am.AtLandingBottomDeg = math.NaN()
 		if r.HasFlight() {
 			am.AtLandingBottomDeg = near(x, r.LandingBottomS, r.LandingBottomS-half, r.LandingBottomS+bottomWindowS)
@@ -327,13 +332,35 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 			landsS = loaded[n-1].FromS
 		}
 		am.PeakVelocityDegS = peakVelocity(m, m.VelocityDegS[a], r, landsS)
-		am.addUncertainty(m, filled, a, r.Beside, loaded, viewSDDeg[a], network)
+		am.addUncertainty(m, filled, a, r.Beside, loaded, math.Hypot(max(0, viewSDDeg[a]), zeroSDDeg(stand, m.RateHz, r)),
+			network)
 		if r.NeverUp {
 			am.forgetRange()
 		}
 		out[a] = am
 	}
 	return out
+}
+
+// stirsS is how long one who does not stand quite still stays alike, in seconds: as long as the shortest quiet
+// standing. Standing that lies further than besideS from a rep is shared by others. Common practice, no source.
+const stirsS, besideS = 0.15, 0.5
+
+// zeroSDDeg returns the standard deviation of a zero that lies away from the rep, so that all reps share it, in
+// degrees: from how far the angle stirs in that standing. Of the mean over a time T of what stays alike over a time t,
+// 2t/T of the variance stays. After the last of some jumps a knee straightened and bent again by 8 degrees in a stand
+// of a quarter of a second, and readings of that clip and its mirror image differed by 5 degrees at every bottom.
+func zeroSDDeg(stand []float64, rateHz float64, r *events.RepTimes) float64 {
+	for _, s := range r.Beside {
+		if s.ToS > r.StartS-besideS && s.FromS < r.EndS+besideS {
+			return 0
+		}
+	}
+	known := signal.Present(stand)
+	if len(known) < 2 {
+		return 0
+	}
+	return stat.StdDev(known, nil) * math.Sqrt(min(1, 2*stirsS*rateHz/float64(len(known))))
 }
 
 // forgetRange makes the smallest angle, and with it the range, unknown.

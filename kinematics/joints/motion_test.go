@@ -71,6 +71,61 @@ func TestRepAngles(t *testing.T) {
 	}
 }
 
+// A set of jumps that counts from one short moment, in which the knee still moves, is no surer than that moment; one
+// that counts from two seconds of quiet standing is.
+func TestZeroOfAMoment(t *testing.T) {
+	network := handmade.Network()
+	own := network.Errors[body.SmootherBody][body.KneeFlexion].PostureDeg
+	for _, c := range []struct {
+		name            string
+		fromS, stirsDeg float64
+		afar            bool
+		leastSD, mostSD float64
+	}{
+		{"a moment, afar", 5.8, 8, true, 2, 5}, {"a moment beside the rep", 5.8, 8, false, own, own},
+		{"two seconds", 4, 1, true, own, own + 0.2},
+	} {
+		m := handMotion(30, 6, func(t float64) float64 {
+			return 100*(signal.MinJerk(t-1)-signal.MinJerk(t-2)) + c.stirsDeg*max(0, math.Abs(t-5.9)/0.1-0.5)*
+				math.Exp(-max(0, 5.8-t)*100)
+		})
+		r := events.RepTimes{StartS: 1, BottomS: 2, BottomEndS: 2, EndS: 3, TakeoffS: math.NaN(),
+			Beside: []trace.Span{{FromS: c.fromS, ToS: 6}}}
+		if !c.afar {
+			r.EndS = 5.7
+		}
+		all := RepAngles(m, make([]bool, len(m.TimeS)), &r, []trace.Span{{FromS: 1, ToS: 3}}, &[body.NumAngles]float64{},
+			&network)
+		got := all[body.KneeFlexion].SystematicSDDeg
+		if got < c.leastSD-0.02 || got > c.mostSD+0.02 {
+			t.Errorf("%s: what all reps share is off by %.2f degrees, want %.2f to %.2f", c.name, got, c.leastSD, c.mostSD)
+		}
+	}
+}
+
+// How far somebody went is not known where the turn was not seen: the edges of what was seen are not the farthest.
+func TestTurnThatIsNotSeen(t *testing.T) {
+	m := handMotion(30, 4, func(t float64) float64 { return 100 * (signal.MinJerk(t-1) - signal.MinJerk(t-2)) })
+	for i, at := range m.TimeS {
+		if math.Abs(at-2) < 0.1 {
+			m.AnglesDeg[body.KneeFlexion][i] = math.NaN()
+		}
+	}
+	r := events.RepTimes{StartS: 1, BottomS: 2, BottomEndS: 2, EndS: 3, TakeoffS: math.NaN(), Partial: true}
+	network := handmade.Network()
+	all := RepAngles(m, make([]bool, len(m.TimeS)), &r, []trace.Span{{FromS: 1, ToS: 3}}, &[body.NumAngles]float64{},
+		&network)
+	for a, known := range map[body.Angle]bool{body.KneeFlexion: false, body.HipFlexion: true} {
+		am := &all[a]
+		for _, deg := range []float64{am.MaxDeg, am.ROMDeg, am.AtBottomDeg, am.SDDeg, am.ROMInterval95Deg[1]} {
+			if math.IsNaN(deg) == known {
+				t.Errorf("%v: %+v, known %v", a, am, known)
+				break
+			}
+		}
+	}
+}
+
 // In a push and a landing, angles count while the heel is down.
 func TestLoadedSpansOfAJump(t *testing.T) {
 	m := handMotion(100, 4, func(float64) float64 { return 0 })
