@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"runtime/debug"
 	"sync"
 
 	"gocv.io/x/gocv"
@@ -210,6 +211,9 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 	}()
 
 	names := t.body.keypoints
+	// Networks and pictures have their memory now, and what is kept of each frame grows beside it: it is cleaned up more
+	// often, which costs little while little of it becomes garbage.
+	defer debug.SetGCPercent(debug.SetGCPercent(10))
 	track := &pose.Track{KeypointNames: names, ModelName: t.opt.Model, ModelSHA256: t.sum(),
 		Poses: make([]pose.Pose, 0, len(clip.TimesS)), PeopleSeen: who.peopleSeen,
 		ListedS: clip.ListedS, TurnedDeg: clip.TurnedDeg}
