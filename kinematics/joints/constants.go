@@ -21,4 +21,11 @@ const (
 	softEnd = 0.3
 )
 
+// footTimeSDS (s) is how well the time is known at which a turning foot is seen as it is: its pitch and the shank
+// are read from the picture in different ways, and a frame at 30 a second takes a part of 0.033 s to expose. Where
+// the shank follows the foot, the ankle all but still, as in who goes up on the toes, such an error is a movement
+// of the ankle that is none. Invented athletes of the calibrate set: the ankle was 2.8 degrees off (rms) where the
+// foot turned by 250 degrees a second, 1.6 where it did so by 45.
+const footTimeSDS = 0.012
+
 func sq(x float64) float64 { return x * x }

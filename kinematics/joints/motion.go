@@ -194,15 +194,17 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 			m.AnglesDeg[a][i] = plain[a][i] - offset[a]
 		}
 	}
+	m.noise.togetherDegS = together(m.AnglesDeg[body.ShankAngle], foot.pitchDeg, tr.RateHz)
 	for i := range n {
 		m.AnglesDeg[body.FootPitch][i] = foot.pitchDeg[i]
 		m.AnglesDeg[body.AnkleDorsiflexion][i] = m.AnglesDeg[body.ShankAngle][i] + foot.pitchDeg[i]
 		m.SDDeg[body.FootPitch][i] = foot.sdDeg[i]
 		m.SDDeg[body.AnkleDorsiflexion][i] = math.Hypot(m.SDDeg[body.ShankAngle][i], foot.sdDeg[i])
-		m.noise.setFoot(i, foot.pitchDeg[i], white[body.Heel], wander[body.Heel], tr.LegPx)
+		sd := 0.0
 		if measured.KnownAt(i) {
-			m.noise.setMeasuredFoot(i, measured.SDDeg[i])
+			sd = measured.SDDeg[i]
 		}
+		m.noise.setFoot(i, foot.pitchDeg[i], sd, pointNoise{white[body.Heel], wander[body.Heel]}, tr.LegPx)
 	}
 	if how.Stance.OffFeet() {
 		m.MeasuredPitch, m.HeelRise = body.MeasuredPitch{}, signal.NaNs(n)

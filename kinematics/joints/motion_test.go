@@ -18,6 +18,7 @@ func handMotion(rateHz, endS float64, deg func(t float64) float64) *Motion {
 	m.RateHz = rateHz
 	n := int(endS*rateHz) + 1
 	m.noise.bank = newNoiseBank(rateHz, 0.09, nil)
+	m.noise.togetherDegS = make([]float64, n)
 	for i := range n {
 		m.TimeS = append(m.TimeS, float64(i)/rateHz)
 	}

@@ -164,32 +164,49 @@ type motionNoise struct {
 	bank    *noiseBank
 	angles  [body.NumAngles]angleNoise // after smoothing
 	hipLegs float64                    // of the hip, leg lengths
+	// togetherDegS is how fast the foot turns with the shank on it, one value a sample.
+	togetherDegS []float64
 }
 
 // angleNoise is the random noise of one angle after smoothing, degrees, one
 // value a sample.
 type angleNoise struct{ whiteDeg, wanderDeg []float64 }
 
-// setFoot sets the noise of foot and ankle in a sample: a foot that lies flat has a
-// known pitch, one with its heel up has that of the heel's rise.
-func (n *motionNoise) setFoot(i int, pitchDeg, whitePx, wanderPx, legPx float64) {
-	foot := &n.angles[body.FootPitch]
-	foot.whiteDeg[i], foot.wanderDeg[i] = 0, 0
-	if pitchDeg < 0 {
-		lever := body.BallLegLengths * legPx
-		foot.whiteDeg[i], foot.wanderDeg[i] = whitePx/lever*body.DegPerRad, wanderPx/lever*body.DegPerRad
+// together returns how fast shank and foot turn as one in each sample, so that the ankle between them stays as it is:
+// the smaller of the two where their angles, whose sum is the ankle's, go opposite ways, else 0. Degrees a second.
+func together(shankDeg, pitchDeg []float64, rateHz float64) []float64 {
+	out := signal.Velocity(pitchDeg, rateHz)
+	for i, shank := range signal.Velocity(shankDeg, rateHz) {
+		if shank*out[i] < 0 {
+			out[i] = min(math.Abs(shank), math.Abs(out[i]))
+		} else {
+			out[i] = 0 // also where one is not known
+		}
 	}
-	n.setAnkle(i)
+	return out
 }
 
-// setMeasuredFoot sets the noise where the pitch was measured.
-func (n *motionNoise) setMeasuredFoot(i int, sdDeg float64) {
-	n.angles[body.FootPitch].whiteDeg[i], n.angles[body.FootPitch].wanderDeg[i] = 0, body.PitchJitterPart*sdDeg
-	n.setAnkle(i)
+// fastest returns how fast foot and shank turn as one at most among some samples.
+func (n *motionNoise) fastest(at []int) (degS float64) {
+	for _, i := range at {
+		degS = max(degS, n.togetherDegS[i])
+	}
+	return degS
 }
 
-func (n *motionNoise) setAnkle(i int) {
+// setFoot sets the noise of foot and ankle in a sample, where the foot is pitched by pitchDeg: one that lies flat has a
+// known pitch, one whose pitch was measured, to measuredSDDeg (0: it was not), that of the picture, and another one
+// with its heel up that of the heel's rise.
+func (n *motionNoise) setFoot(i int, pitchDeg, measuredSDDeg float64, heel pointNoise, legPx float64) {
 	foot, ankle, shank := &n.angles[body.FootPitch], &n.angles[body.AnkleDorsiflexion], &n.angles[body.ShankAngle]
+	foot.whiteDeg[i], foot.wanderDeg[i] = 0, 0
+	switch lever := body.BallLegLengths * legPx; {
+	case measuredSDDeg > 0:
+		foot.wanderDeg[i] = body.PitchJitterPart * measuredSDDeg
+	case pitchDeg < 0:
+		foot.whiteDeg[i], foot.wanderDeg[i] = heel.whitePx/lever*body.DegPerRad, heel.wanderPx/lever*body.DegPerRad
+	}
+	foot.wanderDeg[i] = math.Hypot(foot.wanderDeg[i], footTimeSDS*n.togetherDegS[i])
 	ankle.whiteDeg[i] = math.Hypot(shank.whiteDeg[i], foot.whiteDeg[i])
 	ankle.wanderDeg[i] = math.Hypot(shank.wanderDeg[i], foot.wanderDeg[i])
 }
@@ -413,8 +430,12 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 		cutoff = 0
 	}
 	loss := signal.MeasurePeakLoss(x, peak, am.ROMDeg, m.RateHz, cutoff, frameAt(filled, m.RateHz, peak))
-	am.MaxDeg += loss.AddDeg - min(signal.MaxPeakCorrectionDeg, max(0, noise.highDeg))
-	low := am.MinDeg + min(signal.MaxPeakCorrectionDeg, max(0, noise.lowDeg))
+	most := signal.MaxPeakCorrectionDeg
+	if a == body.AnkleDorsiflexion {
+		most += footTimeSDS * m.noise.fastest(at)
+	}
+	am.MaxDeg += loss.AddDeg - min(most, max(0, noise.highDeg))
+	low := am.MinDeg + min(most, max(0, noise.lowDeg))
 	if !math.IsNaN(am.AtStandDeg) { // the standing level is a mean: noise does not lower it
 		low = max(am.MinDeg, min(low, am.AtStandDeg))
 	}
