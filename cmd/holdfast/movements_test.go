@@ -176,7 +176,7 @@ func TestCompareBoxes(t *testing.T) {
 		args []string
 		want []string
 	}{
-		{[]string{"--height-cm", "175"}, []string{"° (box of 29 cm), ", "° (box of 44 cm), ", "12° lost",
+		{[]string{"--height-cm", "175"}, []string{"° (box of 29 cm), ", "° (box of 43 cm), ", "11° lost",
 			"The landings of the clips are compared", "box of 29 cm is the baseline"}},
 		{nil, []string{"° (drop_landing_low), ", "° (drop_landing_high), "}},
 	} {

@@ -119,6 +119,12 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 		c.Version, c.ViewSDDeg, c.Confidence = used.Version+1, used.ViewSDDeg, used.Confidence
 	}
 	measurePoints(&c, clips)
+	if used != nil && slices.ContainsFunc(clips, (*seen).passedOver) {
+		c.PointOffsetsLegs, c.FootSinkLegsPerDeg, c.HeelLag = used.PointOffsetsLegs, used.FootSinkLegsPerDeg, used.HeelLag
+		c.ErrorTimeS, c.WanderFloorLegs, c.WanderLegs = used.ErrorTimeS, used.WanderFloorLegs, used.WanderLegs
+		c.Remarks = append(c.Remarks, "Frames were passed over: offsets, lag, error time and wander are those of the "+
+			"version before, which say more of points that are seen in every frame.")
+	}
 	// The errors of angles are those of the fit with the offsets that are used.
 	under := c
 	if used != nil && !write {
@@ -157,6 +163,12 @@ func seeClip(ctx context.Context, network, folder, athlete, name string) (*seen,
 		return nil, fmt.Errorf("the track of %s is that of the network %s, not %s", s.name, s.track.ModelName, network)
 	}
 	return s, nil
+}
+
+// passedOver says whether frames were passed over: how errors go from frame to frame does not show then, and positions
+// that are held count little beside those that are gone through.
+func (s *seen) passedOver() bool {
+	return slices.ContainsFunc(s.track.Poses, func(p pose.Pose) bool { return p.Passed })
 }
 
 // beside is how far the network put a point of the near side from the joint in one frame,
