@@ -37,7 +37,7 @@ func TestReportsSpeakOfTheirMovement(t *testing.T) {
 		{"pull", "", []string{"The hang next to the reps reads"}, []string{"stand upright", "people are in"},
 			[]string{"Shoulder: 15° less far down (0 to 30), fast", "Upper arm drawn down fast: less far down"}},
 		// Angles about zero are no parts of one another.
-		{"hinge", "", nil, nil, []string{"Ankle: 7° more bend (3 to 10)", "Knee: all 23°, and 11° more (8 to 14)"}},
+		{"hinge", "", nil, nil, []string{"Ankle: 7° more bend (4 to 9)", "Knee: all 23°, and 11° more (8 to 14)"}},
 		// What a plate hides has no curve, and what too few reps show is no start.
 		{"press", "press_bar", nil, []string{"Elbow flexion, press_bar", "Shoulder flexion, press_bar", "tempo"},
 			[]string{"Hip press_slow: start"}},
