@@ -46,7 +46,8 @@ func TestTurnAndWayTogether(t *testing.T) {
 			t.Errorf("%s: known %v", tt.name, ok)
 		}
 		if ok && (math.Abs(deg-tt.want) > tt.withinDeg || math.Abs(sd-tt.sdDeg) > 0.3*tt.sdDeg) {
-			t.Errorf("%s: %.2f ± %.2f degrees, want %.1f within %.1f and ± %.1f", tt.name, deg, sd, tt.want, tt.withinDeg, tt.sdDeg)
+			t.Errorf("%s: %.2f ± %.2f degrees, want %.1f within %.1f and ± %.1f", tt.name, deg, sd, tt.want, tt.withinDeg,
+				tt.sdDeg)
 		}
 	}
 }

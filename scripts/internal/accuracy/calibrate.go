@@ -115,15 +115,12 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 		},
 		HeelLagToDeg: heelLagToDeg, ViewSDDeg: 4, Confidence: models.ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
 	}
+	measurePoints(&c, clips)
 	if used != nil {
 		c.Version, c.ViewSDDeg, c.Confidence = used.Version+1, used.ViewSDDeg, used.Confidence
-	}
-	measurePoints(&c, clips)
-	if used != nil && slices.ContainsFunc(clips, (*seen).passedOver) {
-		c.PointOffsetsLegs, c.FootSinkLegsPerDeg, c.HeelLag = used.PointOffsetsLegs, used.FootSinkLegsPerDeg, used.HeelLag
-		c.ErrorTimeS, c.WanderFloorLegs, c.WanderLegs = used.ErrorTimeS, used.WanderFloorLegs, used.WanderLegs
-		c.Remarks = append(c.Remarks, "Frames were passed over: offsets, lag, error time and wander are those of the "+
-			"version before, which say more of points that are seen in every frame.")
+		if slices.ContainsFunc(clips, func(s *seen) bool { return figures.PassedOver(s.track) }) {
+			figures.KeepPoints(&c, used)
+		}
 	}
 	// The errors of angles are those of the fit with the offsets that are used.
 	under := c
@@ -133,11 +130,8 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 	if err := measureAngles(&c, under, clips); err != nil {
 		return err
 	}
-	if err := figures.PrintCalibration(w, &c, used); err != nil {
+	if err := figures.PrintCalibration(w, &c, used); err != nil || !write {
 		return err
-	}
-	if !write {
-		return nil
 	}
 	path := filepath.Join("models", network+".calibration.json")
 	if err := figures.WriteCalibration(path, &c); err != nil {
@@ -163,12 +157,6 @@ func seeClip(ctx context.Context, network, folder, athlete, name string) (*seen,
 		return nil, fmt.Errorf("the track of %s is that of the network %s, not %s", s.name, s.track.ModelName, network)
 	}
 	return s, nil
-}
-
-// passedOver says whether frames were passed over: how errors go from frame to frame does not show then, and positions
-// that are held count little beside those that are gone through.
-func (s *seen) passedOver() bool {
-	return slices.ContainsFunc(s.track.Poses, func(p pose.Pose) bool { return p.Passed })
 }
 
 // beside is how far the network put a point of the near side from the joint in one frame,

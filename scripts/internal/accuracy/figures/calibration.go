@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"holdfast/models"
+	"holdfast/vision/pose"
 )
 
 // PrintCalibration prints every number as measured, and as it is used where the network
@@ -82,4 +83,19 @@ func WriteCalibration(path string, c *models.Calibration) error {
 		return err
 	}
 	return os.Rename(part, path)
+}
+
+// PassedOver says whether frames of a track were passed over: how errors go from frame to frame does not show then, and
+// positions that are held count little beside those that are gone through.
+func PassedOver(t *pose.Track) bool {
+	return slices.ContainsFunc(t.Poses, func(p pose.Pose) bool { return p.Passed })
+}
+
+// KeepPoints gives a calibration what the one that is used says of points, which was measured on frames of which none
+// was passed over, and says so.
+func KeepPoints(c, used *models.Calibration) {
+	c.PointOffsetsLegs, c.FootSinkLegsPerDeg, c.HeelLag = used.PointOffsetsLegs, used.FootSinkLegsPerDeg, used.HeelLag
+	c.ErrorTimeS, c.WanderFloorLegs, c.WanderLegs = used.ErrorTimeS, used.WanderFloorLegs, used.WanderLegs
+	c.Remarks = append(c.Remarks, "Frames were passed over: offsets, lag, error time and wander are those of the "+
+		"version before, which say more of points that are seen in every frame.")
 }
