@@ -21,6 +21,7 @@ type Background struct {
 	clip   *media.Clip
 	people func(timeS float64) []Figure
 	stands bool            // the first pass saw that the camera stands still
+	near   float64         // pixels of the clip that it stays within by the first pass; 0: not told, or it goes farther
 	camera map[int]*camera // by scene; empty where it stands still
 	plumb  *plumb
 	every  int // frames from one look for the vertical to the next
@@ -30,7 +31,7 @@ type Background struct {
 // NewBackground returns one for a clip; seen is what the first pass saw of the camera, people
 // tells what people cover at a time.
 func NewBackground(clip *media.Clip, seen *Glance, people func(timeS float64) []Figure) *Background {
-	return &Background{clip: clip, people: people, stands: seen.stood(), camera: map[int]*camera{}, plumb: newPlumb(),
+	return &Background{clip: clip, people: people, stands: seen.stood(), near: seen.within(), camera: map[int]*camera{}, plumb: newPlumb(),
 		every: max(1, len(clip.TimesS)/plumbLooks)}
 }
 
@@ -91,6 +92,10 @@ func (b *Background) step(d *Placed) error {
 	return b.plumb.look(d.Frame.Mat, d.Frame.ScalePx, figures, d.Camera.AngleDeg)
 }
 
+// driftTimes is by how many times the camera must seem to go farther, frame by frame, than it does in the pictures of
+// the first pass, a few times a second, to be taken for one that stays where it is.
+const driftTimes = 3
+
 // longestBlindS is the longest time in seconds over which the camera's way is
 // filled in where the background did not tell.
 const longestBlindS = 0.15
@@ -104,7 +109,7 @@ func (b *Background) Finish(t *pose.Track) {
 	if t.CameraKnown = b.stands; t.CameraKnown {
 		return
 	}
-	bridgeCamera(t.Poses)
+	bridgeCamera(t.Poses, b.near > 0)
 	w, h := float64(b.clip.WidthPx), float64(b.clip.HeightPx)
 	var moves []float64
 	for i := range t.Poses {
@@ -115,6 +120,10 @@ func (b *Background) Finish(t *pose.Track) {
 	// Where more is guessed than seen, none of it is better.
 	t.CameraKnown = 2*len(moves) >= len(t.Poses)
 	t.CameraMoved = t.CameraKnown && !stoodStill(moves, math.Max(w, h), noiseOnlyPart)
+	if b.near > 0 && plane.Quantile(moves, 0.9) > driftTimes*b.near {
+		// Before a plain wall what is followed from picture to picture may drift away, by half a picture in ten seconds.
+		t.CameraKnown, t.CameraMoved = true, false
+	}
 	if t.CameraMoved {
 		t.CameraMotionPx = plane.Quantile(moves, 1)
 		return
@@ -125,8 +134,8 @@ func (b *Background) Finish(t *pose.Track) {
 }
 
 // bridgeCamera fills in the camera's place in short stretches in which it is not
-// known, from the frames on both sides.
-func bridgeCamera(poses []pose.Pose) {
+// known, from the frames on both sides; in all of a scene where it stays near its place.
+func bridgeCamera(poses []pose.Pose, near bool) {
 	for i := 0; i < len(poses); i++ {
 		if poses[i].Camera.Known {
 			continue
@@ -135,7 +144,19 @@ func bridgeCamera(poses []pose.Pose) {
 		for j < len(poses) && !poses[j].Camera.Known {
 			j++
 		}
-		if i > 0 && j < len(poses) && poses[i-1].Scene == poses[j].Scene && poses[j].TimeS-poses[i-1].TimeS <= longestBlindS {
+		before := i > 0 && poses[i-1].Scene == poses[i].Scene
+		after := j < len(poses) && poses[j].Scene == poses[j-1].Scene
+		if near && before && !after || near && after && !before {
+			beside := i - 1
+			if after {
+				beside = j
+			}
+			for k := i; k < j && poses[k].Scene == poses[beside].Scene; k++ {
+				poses[k].Camera = poses[beside].Camera
+			}
+		}
+		if before && after && poses[i-1].Scene == poses[j].Scene &&
+			(near || poses[j].TimeS-poses[i-1].TimeS <= longestBlindS) {
 			a, b := &poses[i-1], &poses[j]
 			for k := i; k < j; k++ {
 				part := (poses[k].TimeS - a.TimeS) / (b.TimeS - a.TimeS)
