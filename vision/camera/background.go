@@ -31,8 +31,8 @@ type Background struct {
 // NewBackground returns one for a clip; seen is what the first pass saw of the camera, people
 // tells what people cover at a time.
 func NewBackground(clip *media.Clip, seen *Glance, people func(timeS float64) []Figure) *Background {
-	return &Background{clip: clip, people: people, stands: seen.stood(), near: seen.within(), camera: map[int]*camera{}, plumb: newPlumb(),
-		every: max(1, len(clip.TimesS)/plumbLooks)}
+	return &Background{clip: clip, people: people, stands: seen.stood(), near: seen.within(),
+		camera: map[int]*camera{}, plumb: newPlumb(), every: max(1, len(clip.TimesS)/plumbLooks)}
 }
 
 // Close frees the memory; not before run has ended.
