@@ -93,7 +93,8 @@ func (b *Background) step(d *Placed) error {
 }
 
 // driftTimes is by how many times the camera must seem to go farther, frame by frame, than it does in the pictures of
-// the first pass, a few times a second, to be taken for one that stays where it is.
+// the first pass, a few times a second, to be taken for one that stays where it is. Set, as nearPart, on clips of
+// invented athletes in which it drifts.
 const driftTimes = 3
 
 // longestBlindS is the longest time in seconds over which the camera's way is
@@ -144,24 +145,22 @@ func bridgeCamera(poses []pose.Pose, near bool) {
 		for j < len(poses) && !poses[j].Camera.Known {
 			j++
 		}
-		before := i > 0 && poses[i-1].Scene == poses[i].Scene
-		after := j < len(poses) && poses[j].Scene == poses[j-1].Scene
-		if near && before && !after || near && after && !before {
-			beside := i - 1
-			if after {
-				beside = j
-			}
-			for k := i; k < j && poses[k].Scene == poses[beside].Scene; k++ {
-				poses[k].Camera = poses[beside].Camera
-			}
-		}
-		if before && after && poses[i-1].Scene == poses[j].Scene &&
-			(near || poses[j].TimeS-poses[i-1].TimeS <= longestBlindS) {
+		switch {
+		case i > 0 && j < len(poses) && poses[i-1].Scene == poses[j].Scene &&
+			(near || poses[j].TimeS-poses[i-1].TimeS <= longestBlindS):
 			a, b := &poses[i-1], &poses[j]
 			for k := i; k < j; k++ {
 				part := (poses[k].TimeS - a.TimeS) / (b.TimeS - a.TimeS)
 				poses[k].Camera = a.Camera.Toward(b.Camera, part)
 				poses[k].Camera.Known = true
+			}
+		case near: // up to the end of a scene, or from its beginning on
+			for k := i; k < j; k++ {
+				if i > 0 && poses[k].Scene == poses[i-1].Scene {
+					poses[k].Camera = poses[i-1].Camera
+				} else if j < len(poses) && poses[k].Scene == poses[j].Scene {
+					poses[k].Camera = poses[j].Camera
+				}
 			}
 		}
 		i = j

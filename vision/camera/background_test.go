@@ -1,6 +1,7 @@
 package camera
 
 import (
+	"math"
 	"testing"
 
 	"holdfast/vision/media"
@@ -52,6 +53,37 @@ func TestBackgroundThatDrifts(t *testing.T) {
 		}
 		if err := b.plumb.Close(); err != nil {
 			t.Fatal(err)
+		}
+	}
+}
+
+// Where the camera stays near its place, what is not known of it is what is known beside it in the same scene.
+func TestBridgeNear(t *testing.T) {
+	const unknown = -1
+	for _, tt := range []struct {
+		name         string
+		near         bool
+		scenes       []int
+		atPx, wantPx []float64
+	}{
+		{"far", false, []int{0, 0, 0, 0}, []float64{unknown, 1, unknown, unknown}, []float64{unknown, 1, unknown, unknown}},
+		{"ends", true, []int{0, 0, 0, 0}, []float64{unknown, 1, 3, unknown}, []float64{1, 1, 3, 3}},
+		{"between", true, []int{0, 0, 0, 0}, []float64{1, unknown, unknown, 4}, []float64{1, 2, 3, 4}},
+		{"a cut between", true, []int{0, 0, 1, 1}, []float64{1, unknown, unknown, 4}, []float64{1, 1, 4, 4}},
+		{"nothing of a scene", true, []int{0, 1, 1, 2}, []float64{1, unknown, unknown, 4}, []float64{1, unknown, unknown, 4}},
+	} {
+		poses := make([]pose.Pose, len(tt.atPx))
+		for i, px := range tt.atPx {
+			poses[i] = pose.Pose{TimeS: float64(i), Scene: tt.scenes[i]} // a second each: longer than is bridged else
+			if px != unknown {
+				poses[i].Camera = plane.Similarity{Scale: 1, DXPx: px, Known: true}
+			}
+		}
+		bridgeCamera(poses, tt.near)
+		for i, want := range tt.wantPx {
+			if c := poses[i].Camera; c.Known != (want != unknown) || c.Known && math.Abs(c.DXPx-want) > 1e-9 {
+				t.Errorf("%s: pose %d is at %+v, want %g", tt.name, i, c, want)
+			}
 		}
 	}
 }

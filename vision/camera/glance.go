@@ -49,7 +49,6 @@ func (g *Glance) told() bool { return g.known >= 3 && 2*g.known >= g.looks }
 func (g *Glance) stood() bool { return g.told() && stoodStill(g.movesPx, g.longerPx, stillPart) }
 
 // nearPart of the longer side is how far from where it began a camera may be to have stayed near it, 4 pixels of 1280.
-// Common practice, no source.
 const nearPart = 3e-3
 
 // within returns within how many pixels of the clip of where it began the camera stayed, but for a few odd pictures;

@@ -255,7 +255,7 @@ const (
 	coarseSoftPart                = 0.04            // of the shoe
 	sureCorrelation               = 0.96            // more: nothing better is looked for
 	leastAlike                    = 0.9             // less: not known
-	alikeAlone                    = 0.97            // less: not known where the points say another pitch
+	alikeAlone                    = 0.97            // less: not known where points or way say another pitch
 	sinkDeg, riseDeg, lookStepDeg = 32.0, 72.0, 4.0 // turns looked at, toes up to heel up
 	lookStepPart                  = 0.08            // of the shoe
 	looks                         = 4               // of them, most alike first, that are followed up
@@ -457,7 +457,7 @@ const (
 // independent pixels, and in parts of the pitch. The way is hardly drawn off by what moves within the patch, but is
 // no better than the place of the ball is known. Settled on 44 clips of 22 invented athletes of the calibrate set,
 // where what comes out is off by 0.9 to 1.0 times of what it says, for feet of 37 to 45 pixels by 0.8; the degrees on
-// the flat soles of four real clips.
+// the flat soles of three real clips and on the shipped ones.
 const (
 	besideTurnDeg, besideTurnSDs, besideTurnPart = 0.5, 8.0, 0.02
 	besideArcDeg, besideArcSDs, besideArcPart    = 0.2, 1.3, 0.12
